@@ -1,0 +1,173 @@
+"""Find every scale card in a photo by its ChArUco corners, with one marker pass for all cards.
+
+Marker corners are only good to about half a pixel, the saddle points between the squares to a few hundredths, so
+markers say which card it is and roughly where, and only the inner corners are measured.
+"""
+
+from dataclasses import dataclass
+
+import cv2
+import numpy as np
+
+from grainlog.scale import card as scale_card
+
+#: Smallest marker side that is still read, px. OpenCV's default of 3 % of the longer side drops 30 px markers at 12 MP.
+LEAST_MARKER_PX = 12.0
+#: Below this the corners of a card are not trusted, px.
+TRUSTED_MARKER_PX = 14.0
+#: A card counts when at least this many of its twelve corners are measured (8 parameters of a homography and a margin).
+LEAST_CORNERS = 6
+#: A corner farther than this from its own card's homography is a wrong corner, px (good ones: 0.05 to 0.2).
+WRONG_CORNER_PX = 1.5
+
+
+@dataclass(frozen=True)
+class SeenCard:
+    """One scale card as the photo shows it.
+
+    card : int
+        Card number, 0..9.
+    corner_ids : (n,) int64
+        Which of the twelve inner corners (order of `card.inner_corners`).
+    corners_px : (n, 2) float64
+        Where they are; upright photo, centre of the first pixel at (0, 0).
+    marker_px : float
+        Median marker side, px.
+    """
+
+    card: int
+    corner_ids: np.ndarray
+    corners_px: np.ndarray
+    marker_px: float
+
+    @property
+    def corners_mm(self) -> np.ndarray:
+        """(n, 2) the same corners on the print, card frame, mm."""
+        return scale_card.inner_corners()[self.corner_ids]
+
+
+@dataclass(frozen=True)
+class RejectedCard:
+    """A card that was noticed and cannot be used, with the reason as part of a sentence."""
+
+    card: int
+    reason: str
+
+
+@dataclass(frozen=True)
+class CardsSeen:
+    """All cards of one photo: the usable ones, by number, and the others with the reason."""
+
+    cards: tuple[SeenCard, ...]
+    rejected: tuple[RejectedCard, ...]
+
+
+def find_cards(rgb: np.ndarray) -> CardsSeen:
+    """Find all scale cards in an upright photo.
+
+    Parameters
+    ----------
+    rgb : (h, w, 3) uint8
+
+    Returns
+    -------
+    CardsSeen
+        Each card number at most once; two prints of one number in one photo are both rejected.
+
+    Notes
+    -----
+    Markers: `cv2.aruco.ArucoDetector` (Garrido-Jurado et al., Pattern Recognition 47, 2014). Corners: interpolated by
+    `cv2.aruco.CharucoDetector` from the markers around them, then refined on the grey levels. In strong perspective
+    OpenCV's check that markers and corners agree rejects good cards, so it is left off in a second try.
+    """
+    grey = cv2.cvtColor(rgb, cv2.COLOR_RGB2GRAY)
+    corners, ids = _find_markers(grey)
+    cards, rejected = [], []
+    for number in range(scale_card.CARD_COUNT):
+        mine = [i for i, marker in enumerate(ids) if marker in scale_card.marker_ids(number)]
+        if mine:
+            found = _measure_card(grey, number, [corners[i] for i in mine], [ids[i] for i in mine])
+            (cards if isinstance(found, SeenCard) else rejected).append(found)
+    return CardsSeen(tuple(cards), tuple(rejected))
+
+
+def _find_markers(grey: np.ndarray) -> tuple[list[np.ndarray], list[int]]:
+    """Marker corners ((4, 2) float32 each) and ids of all scale cards at once."""
+    parameters = cv2.aruco.DetectorParameters()
+    parameters.minMarkerPerimeterRate = 4 * LEAST_MARKER_PX / max(grey.shape)
+    parameters.adaptiveThreshWinSizeMin = 9
+    parameters.adaptiveThreshWinSizeMax = 45
+    parameters.adaptiveThreshWinSizeStep = 18
+    parameters.cornerRefinementMethod = cv2.aruco.CORNER_REFINE_NONE
+    detector = cv2.aruco.ArucoDetector(scale_card.dictionary(), parameters)
+    corners, ids, _ = detector.detectMarkers(grey)
+    if ids is None:
+        return [], []
+    return [c.reshape(4, 2) for c in corners], [int(i) for i in np.ravel(ids)]
+
+
+def _measure_card(grey, number: int, marker_corners: list, marker_ids: list) -> SeenCard | RejectedCard:
+    if len(set(marker_ids)) < len(marker_ids):
+        return RejectedCard(number, "its number is on two prints in this photo")
+    side = float(np.median([np.linalg.norm(np.roll(c, 1, 0) - c, axis=1).mean() for c in marker_corners]))
+    if side < TRUSTED_MARKER_PX:
+        return RejectedCard(number, f"its markers are only {side:.0f} px wide; go closer or print larger photos")
+    best_ids, best_px = np.empty(0, int), np.empty((0, 2))
+    for check in (True, False):
+        corner_ids, corners_px = _charuco_corners(grey, number, marker_corners, marker_ids, check)
+        corner_ids, corners_px = _consistent(corner_ids, corners_px)
+        if len(corner_ids) > len(best_ids):
+            best_ids, best_px = corner_ids, corners_px
+        if len(best_ids) >= LEAST_CORNERS:
+            break
+    if len(best_ids) < LEAST_CORNERS or _on_one_line(best_ids):
+        return RejectedCard(number, f"only {len(best_ids)} of its 12 corners can be seen")
+    return SeenCard(number, best_ids, best_px, side)
+
+
+def _charuco_corners(grey, number, marker_corners, marker_ids, check):
+    parameters = cv2.aruco.CharucoParameters()
+    parameters.checkMarkers = check
+    parameters.minMarkers = 1
+    detector = cv2.aruco.CharucoDetector(scale_card.board(number), parameters)
+    everything = np.vstack(marker_corners)
+    left, top = np.maximum(np.floor(everything.min(0)).astype(int) - 40, 0)
+    right, bottom = np.ceil(everything.max(0)).astype(int) + 41
+    window = np.ascontiguousarray(grey[top:bottom, left:right])
+    moved = [(c - [left, top]).astype(np.float32).reshape(1, 4, 2) for c in marker_corners]
+    px, ids, _, _ = detector.detectBoard(window, markerCorners=moved, markerIds=np.array(marker_ids, np.int32))
+    if ids is None or len(ids) == 0:
+        return np.empty(0, int), np.empty((0, 2))
+    px = _refine(window, np.asarray(px, np.float32).reshape(-1, 2), moved)
+    return np.ravel(ids).astype(int), px + [left, top]
+
+
+def _refine(grey: np.ndarray, corners: np.ndarray, markers: list) -> np.ndarray:
+    """Saddle points to sub-pixel: the window stays inside the white ring (5.5 mm of 33 mm) around the markers."""
+    shortest = min(np.linalg.norm(np.roll(m[0], 1, 0) - m[0], axis=1).min() for m in markers)
+    ring = shortest * (scale_card.SQUARE_MM - scale_card.MARKER_MM) / 2 / scale_card.MARKER_MM
+    half = int(np.clip(np.floor(ring), 2, 9))
+    criteria = (cv2.TERM_CRITERIA_EPS + cv2.TERM_CRITERIA_MAX_ITER, 60, 1e-3)
+    refined = cv2.cornerSubPix(grey, corners.reshape(-1, 1, 2).copy(), (half, half), (-1, -1), criteria)
+    return refined.reshape(-1, 2).astype(float)
+
+
+def _consistent(corner_ids: np.ndarray, corners_px: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
+    """Drop corners that the homography of the others denies, worst first."""
+    while len(corner_ids) >= LEAST_CORNERS:
+        plane = scale_card.inner_corners()[corner_ids]
+        homography, _ = cv2.findHomography(plane, corners_px)
+        if homography is None:
+            return np.empty(0, int), np.empty((0, 2))
+        seen = cv2.perspectiveTransform(plane.reshape(-1, 1, 2), homography).reshape(-1, 2)
+        off = np.linalg.norm(seen - corners_px, axis=1)
+        if off.max() <= WRONG_CORNER_PX:
+            break
+        keep = np.arange(len(off)) != off.argmax()
+        corner_ids, corners_px = corner_ids[keep], corners_px[keep]
+    return corner_ids, corners_px
+
+
+def _on_one_line(corner_ids: np.ndarray) -> bool:
+    points = scale_card.inner_corners()[corner_ids]
+    return len(set(points[:, 0])) < 2 or len(set(points[:, 1])) < 2

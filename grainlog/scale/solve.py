@@ -1,0 +1,247 @@
+"""Solve the joint problem, judge the ground, leave out cards that contradict the others."""
+
+from dataclasses import dataclass, replace
+
+import numpy as np
+from scipy.optimize import least_squares
+from scipy.stats import chi2
+
+from grainlog.scale.detect import RejectedCard
+from grainlog.scale.errors import NoCardError, ScaleError
+from grainlog.scale.model import Problem, View
+from grainlog.scale.priors import HARD, SOFT, Ground, Setup
+from grainlog.scale.start import placings
+
+#: Corner noise before the residuals are looked at, px, and how many corners' worth of belief it carries.
+USUAL_CORNER_PX, USUAL_CORNER_WEIGHT = 0.08, 12
+#: Corner residuals beyond this many standard deviations lose influence (Cauchy).
+ROBUST_WIDTH = 3.0
+#: A solution less likely than this under its own model sets off the search for a bad card.
+SUSPICIOUS = 1e-4
+#: The less expected ground is believed when the photo makes it this many times likelier.
+CONVINCING = 3.0
+
+
+@dataclass(frozen=True)
+class Solution:
+    """The solved problem.
+
+    problem : Problem
+    vector : (n,) float64
+        The unknowns.
+    covariance : (n, n) float64
+        Of the unknowns; rows and columns of what is held fixed are zero.
+    shares : dict of str to (n, n) float64
+        The covariance taken apart by source; they add up to `covariance`.
+    left_out : tuple of RejectedCard
+    ground_judged : bool
+        Whether the ground was judged from the photo.
+    """
+
+    problem: Problem
+    vector: np.ndarray
+    covariance: np.ndarray
+    shares: dict[str, np.ndarray]
+    left_out: tuple[RejectedCard, ...]
+    ground_judged: bool
+
+    @property
+    def reprojection_px(self) -> float:
+        """Per-axis RMS of the corner residuals that kept their influence, px."""
+        off = self.problem.predicted_px(self.vector) - self.problem.seen_px
+        inlier = np.abs(off) < ROBUST_WIDTH * 2 * self.problem.corner_px
+        return float(np.sqrt(np.mean(off[inlier] ** 2)))
+
+
+@dataclass(frozen=True)
+class _Fit:
+    problem: Problem
+    vector: np.ndarray
+    cost: float  # robust, corners and priors
+    log_evidence: float
+
+
+def solve(views: list[View], setup: Setup) -> Solution:
+    """Solve plane, lens and cards of one or several photos of one slab together.
+
+    Parameters
+    ----------
+    views : list of View
+        Further views are tied to the first by cards that they share with it.
+    setup : Setup
+        `setup.ground` None: judged between `HARD` and `SOFT` by the evidence of the photo (Laplace approximation);
+        where it cannot tell, floor cards are taken to lie on soft ground and slab cards on the hard face.
+
+    Raises
+    ------
+    NoCardError
+        No card is left.
+    ScaleError
+        Two cards contradict each other and nothing says which one is right, or views share no card.
+
+    Notes
+    -----
+    Robust least squares with normal priors (maximum a posteriori), Levenberg-Marquardt class solver of SciPy; first-order covariance
+    (JCGM 100:2008, 5.1.2, in matrix form), taken apart by which residuals (corners or which prior) it comes from.
+    """
+    if not views or not any(view.cards for view in views):
+        raise NoCardError(
+            "No scale card was found; lay two to four printed cards flat beside or on the slab, all of each card in the photo."
+        )
+    _require_tied(views)
+    left_out: list[RejectedCard] = []
+    fit, judged = _best_ground(views, setup)
+    while _unlikely(fit):
+        cards = fit.problem.cards
+        if len(cards) == 1:
+            break
+        without = {card: _best_ground(_drop(views, card), setup)[0] for card in cards if _still_tied(_drop(views, card))}
+        if not without:
+            break
+        worst = min(without, key=lambda card: _excess(without[card]))
+        if len(cards) == 2 or _excess(without[worst]) > 0.5 * _excess(fit):
+            if len(cards) == 2:
+                raise ScaleError(
+                    f"Cards {cards[0]} and {cards[1]} contradict each other: lay both flat, check that both were printed "
+                    "at 100 %, or add a third card, and take the photo again."
+                )
+            break
+        left_out.append(RejectedCard(worst, "it contradicts the other cards (bent, tilted, or printed at another size)"))
+        views = _drop(views, worst)
+        fit, judged = _best_ground(views, setup)
+    covariance, shares = _covariance(fit)
+    return Solution(fit.problem, fit.vector, covariance, shares, tuple(left_out), judged)
+
+
+def _drop(views: list[View], card: int) -> list[View]:
+    kept = [replace(view, cards=tuple(seen for seen in view.cards if seen.card != card)) for view in views]
+    return [view for view in kept if view.cards]
+
+
+def _still_tied(views: list[View]) -> bool:
+    known = {seen.card for seen in views[0].cards} if views else set()
+    for view in views[1:]:
+        mine = {seen.card for seen in view.cards}
+        if not known & mine:
+            return False
+        known |= mine
+    return bool(known)
+
+
+def _require_tied(views):
+    if not _still_tied(views):
+        raise ScaleError("These photos share no scale card; leave the cards where they are and let each photo show one of the last.")
+
+
+def _best_ground(views: list[View], setup: Setup) -> tuple[_Fit, bool]:
+    if setup.ground is not None:
+        return _fit(views, setup, None), False
+    soft = _fit(views, setup.with_ground(SOFT), None)
+    # One corner noise for both, from the model that can bend: else a stiff model calls its misfit noise.
+    hard = _fit(views, setup.with_ground(HARD), soft.problem.corner_px)
+    expected, other = (soft, hard) if not hard.problem.all_on_slab else (hard, soft)
+    return (other if other.log_evidence > expected.log_evidence + np.log(CONVINCING) else expected), True
+
+
+def _fit(views: list[View], setup: Setup, corner_px: float | None) -> _Fit:
+    known_noise = corner_px is not None
+    best = None
+    for placing in placings(views):
+        problem = Problem(views, setup, placing, corner_px or USUAL_CORNER_PX)
+        vector, cost = _descend(problem, problem.start)
+        if best is None or cost < best[2]:
+            best = problem, vector, cost
+    if best is None:
+        raise ScaleError("The cards cannot be laid on one plane; check that they lie flat and take the photo from higher up.")
+    problem, vector, cost = best
+    for _ in range(0 if known_noise else 2):
+        noise = _corner_noise(problem, vector)
+        settled = abs(np.log(noise / problem.corner_px)) < 0.05
+        problem = Problem(views, setup, problem.placing, noise)
+        vector, cost = _descend(problem, vector)
+        if settled:
+            break
+    information = _information(problem, vector)[0]
+    log_evidence = -cost - 0.5 * np.linalg.slogdet(information)[1]
+    return _Fit(problem, vector, cost, log_evidence)
+
+
+def _descend(problem: Problem, vector: np.ndarray) -> tuple[np.ndarray, float]:
+    corners = 2 * len(problem.seen_px)
+
+    def insert(free):
+        full = vector.copy()
+        full[problem.free] = free
+        return full
+
+    def loss(square):
+        rho = np.stack([square, np.ones_like(square), np.zeros_like(square)])
+        weight = 1 / (1 + square[:corners] / ROBUST_WIDTH**2)
+        rho[:, :corners] = ROBUST_WIDTH**2 * -np.log(weight), weight, -(weight**2) / ROBUST_WIDTH**2
+        return rho
+
+    result = least_squares(
+        lambda free: problem.residuals(insert(free)),
+        vector[problem.free],
+        jac=lambda free: problem.jacobian(insert(free)),
+        loss=loss,
+        max_nfev=60,
+        xtol=1e-10,
+        ftol=1e-9,
+        gtol=1e-8,
+    )
+    return insert(result.x), float(result.cost)
+
+
+def _corner_noise(problem: Problem, vector: np.ndarray) -> float:
+    """Corner noise from the residuals, with the usual noise as a prior (scaled inverse chi-squared)."""
+    whitened = problem.residuals(vector)[: 2 * len(problem.seen_px)]
+    weight = 1 / (1 + (whitened / ROBUST_WIDTH) ** 2)
+    information, jacobian, _ = _information(problem, vector)
+    spent = np.trace(np.linalg.solve(information, jacobian[: len(whitened)].T @ jacobian[: len(whitened)]))
+    freedom = max(weight.sum() - spent, 1.0)
+    squares = (weight * whitened**2).sum() * problem.corner_px**2
+    return float(np.sqrt((squares + USUAL_CORNER_WEIGHT * USUAL_CORNER_PX**2) / (freedom + USUAL_CORNER_WEIGHT)))
+
+
+def _information(problem: Problem, vector: np.ndarray) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
+    """Information matrix of the free unknowns, Jacobian, and the weight of each residual."""
+    jacobian = problem.jacobian(vector)
+    whitened = problem.residuals(vector)
+    corners = 2 * len(problem.seen_px)
+    weight = np.ones(len(whitened))
+    weight[:corners] = 1 / (1 + (whitened[:corners] / ROBUST_WIDTH) ** 2)
+    return jacobian.T @ (weight[:, None] * jacobian), jacobian, weight
+
+
+def _covariance(fit: _Fit) -> tuple[np.ndarray, dict[str, np.ndarray]]:
+    information, jacobian, weight = _information(fit.problem, fit.vector)
+    inverse = np.linalg.inv(information)
+    sources = fit.problem.sources()
+    size = len(fit.vector)
+    shares = {}
+    for source in dict.fromkeys(sources):
+        rows = jacobian[sources == source] * np.sqrt(weight[sources == source])[:, None]
+        reach = inverse @ rows.T
+        share = np.zeros((size, size))
+        share[np.ix_(fit.problem.free, fit.problem.free)] = reach @ reach.T
+        shares[str(source)] = share
+    return sum(shares.values()), shares
+
+
+def _excess(fit: _Fit) -> float:
+    """Twice the robust cost over what it should be, in units of its own spread."""
+    freedom = 2 * len(fit.problem.seen_px)
+    return (2 * fit.cost - freedom) / np.sqrt(2 * freedom)
+
+
+def _unlikely(fit: _Fit) -> bool:
+    """Whether the priors (tilt, height, curl, print, lens) are strained beyond belief, or the corners are."""
+    believed = fit.vector[fit.problem.believed]
+    strained = chi2.sf(float(believed @ believed), len(believed)) < SUSPICIOUS or np.abs(believed).max() > 4.5
+    return bool(strained or fit.problem.corner_px > 0.5)
+
+
+def ground_of(solution: Solution) -> Ground:
+    """The ground that the solution stands on."""
+    return solution.problem.ground
