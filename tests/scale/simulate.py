@@ -15,6 +15,7 @@ from grainlog.scale.model import View
 from grainlog.scale.priors import Ground, Lens, Print, Setup
 
 FULL_FRAME_DIAGONAL = 43.2666
+CENTRE = 0.5
 
 
 @dataclass(frozen=True)
@@ -64,7 +65,7 @@ def scene(
     focal_true = focal_35mm * (1 + (rng.normal(0, 0.04) if lens else 0.0) * (imperfect if imperfect else 0.3))
     focal = focal_true / FULL_FRAME_DIAGONAL * np.hypot(*size_px)
     spread = 0.01 * size_px[0] if lens else 0.0
-    centre = np.array([(size_px[0] - 1) / 2, (size_px[1] - 1) / 2]) + rng.normal(0, spread, 2) * (0.5 if not imperfect else 1)
+    centre = np.array([(size_px[0] - 1) / 2, (size_px[1] - 1) / 2]) + rng.normal(0, spread, 2) * (CENTRE if not imperfect else 1)
     k1, k2 = (rng.normal(0, 0.03), rng.normal(0, 0.02)) if lens else (0.0, 0.0)
     if not imperfect:
         k1, k2 = k1 * 0.7, k2 * 0.3
