@@ -1,0 +1,119 @@
+"""One slab's entry: everything the yard keeps of it."""
+
+import json
+from dataclasses import dataclass
+from datetime import datetime
+from pathlib import Path
+from typing import Any, Mapping
+
+from sqlalchemy import Connection, select
+
+from grainlog.units.quantity import Quantity
+from grainlog.yard.errors import NoSuchSlab
+from grainlog.yard.keeping import REMOVED
+from grainlog.yard.registering import surveyed
+from grainlog.yard.schema import logs, slabs, surveys
+from grainlog.yard.standing import newest_first, quantity, standing
+
+
+@dataclass(frozen=True)
+class SurveyEntry:
+    """One survey as filed.
+
+    side : "bark", "heart" or None where nobody said.
+    surveyed_at : when the photo was taken, by the clock on the wall there; filed_at : when it was filed, UTC.
+    record : the survey pipeline's record, whole.
+    original, flat, overlay : absolute paths; None for a picture that was not made.
+    volume_mm3, board_feet : of the face measured; None without a thickness.
+    """
+
+    id: int
+    side: str | None
+    surveyed_at: datetime
+    filed_at: datetime
+    photo_name: str
+    note: str
+    thickness_readings_mm: tuple[float, ...]
+    record: Mapping[str, Any]
+    original: Path
+    flat: Path | None
+    overlay: Path | None
+    volume_mm3: Quantity | None
+    board_feet: Quantity | None
+
+
+@dataclass(frozen=True)
+class SlabEntry:
+    """One slab.
+
+    surveys : newest first.
+    figures : what stands for the slab, by name (see `standing`); volume and board feet are the mean of both faces
+        when both are surveyed. None where unknown.
+    one_face_only : True while volume and board feet rest on one face, which misses the slope of the live edges.
+    """
+
+    number: int
+    log: str
+    order: int
+    species: str | None
+    surveys: tuple[SurveyEntry, ...]
+    figures: Mapping[str, Quantity | None]
+    faces: tuple[str, ...]
+    one_face_only: bool
+
+    @property
+    def by_face(self) -> dict[str, SurveyEntry]:
+        """The newest survey of each face that is known by name."""
+        return {survey.side: survey for survey in reversed(self.surveys) if survey.side is not None}
+
+
+def read_entry(connection: Connection, folder: Path, number: int) -> SlabEntry:
+    """A slab with all its surveys. Raises NoSuchSlab."""
+    query = select(slabs, logs.c.name, logs.c.species).join(logs, slabs.c.log_id == logs.c.id)
+    slab = connection.execute(query.where(slabs.c.number == number)).first()
+    if slab is None:
+        raise NoSuchSlab(_missing(folder, number))
+    rows = {row.id: row for row in connection.execute(select(surveys).where(surveys.c.slab_number == number))}
+    told = newest_first(surveyed(row) for row in rows.values())
+    stands = standing(told)
+    return SlabEntry(
+        number=slab.number,
+        log=slab.name,
+        order=slab.order_in_log,
+        species=slab.species,
+        surveys=tuple(_survey(rows[survey.id], folder) for survey in told),
+        figures=stands.figures,
+        faces=stands.faces,
+        one_face_only=stands.one_face_only,
+    )
+
+
+def removed_folder(folder: Path, number: int) -> Path:
+    """Where what was kept of a removed slab lies."""
+    return folder / REMOVED / f"slab-{number}"
+
+
+def _survey(row: Any, folder: Path) -> SurveyEntry:
+    record = json.loads(row.record)
+    return SurveyEntry(
+        id=row.id,
+        side=row.side,
+        surveyed_at=datetime.fromisoformat(row.surveyed_at),
+        filed_at=datetime.fromisoformat(row.filed_at),
+        photo_name=row.photo_name,
+        note=row.note,
+        thickness_readings_mm=tuple(json.loads(row.thickness_readings_mm)),
+        record=record,
+        original=folder / row.original_path,
+        flat=folder / row.flat_path if row.flat_path else None,
+        overlay=folder / row.overlay_path if row.overlay_path else None,
+        volume_mm3=quantity(record["face"], "volume_mm3"),
+        board_feet=quantity(record["face"], "board_feet"),
+    )
+
+
+def _missing(folder: Path, number: int) -> str:
+    kept = removed_folder(folder, number)
+    if kept.is_dir():
+        return f"Slab {number} was removed; what was kept of it lies in {kept}."
+    return f"There is no slab {number} in this yard; list the slabs to see which there are."

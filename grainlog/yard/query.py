@@ -1,0 +1,166 @@
+"""Searching the yard: what may be asked, and the rows that come back."""
+
+from dataclasses import dataclass
+from datetime import date, datetime, timedelta
+from typing import Any
+
+from sqlalchemy import ColumnElement, Connection, Select, String, and_, cast, func, or_, select
+
+from grainlog.units.quantity import Quantity
+from grainlog.yard.errors import QueryRefused
+from grainlog.yard.filing import folded
+from grainlog.yard.schema import FIGURES, logs, slabs, surveys
+
+SORTS = {
+    "number": slabs.c.number,
+    "log": logs.c.name_folded,
+    "species": logs.c.species_folded,
+    "length": slabs.c.length_mm,
+    "width": slabs.c.width_mean_mm,
+    "thickness": slabs.c.thickness_mm,
+    "area": slabs.c.area_mm2,
+    "board-feet": slabs.c.board_feet,
+    "date": slabs.c.surveyed_at,
+}
+
+
+@dataclass(frozen=True)
+class Span:
+    """From `least` to `most`, both included; None leaves that side open."""
+
+    least: float | None = None
+    most: float | None = None
+
+
+@dataclass(frozen=True)
+class SlabQuery:
+    """What to look for; everything given must hold.
+
+    log, species : part of the name, whatever the case.
+    text : words, each to be found in the number, log, species, photo name or a note.
+    length_mm, width_mm (the mean width), width_least_mm, thickness_mm, area_mm2, board_feet : spans. A slab whose
+        figure is unknown is not found by a span that asks for it.
+    surveyed_since, surveyed_until : days of the newest survey, both included.
+    sort : a key of `SORTS`; unknown figures come last either way.
+    limit : at most this many rows; None for all.
+    """
+
+    log: str | None = None
+    species: str | None = None
+    text: str | None = None
+    length_mm: Span = Span()
+    width_mm: Span = Span()
+    width_least_mm: Span = Span()
+    thickness_mm: Span = Span()
+    area_mm2: Span = Span()
+    board_feet: Span = Span()
+    surveyed_since: date | None = None
+    surveyed_until: date | None = None
+    sort: str = "number"
+    descending: bool = False
+    limit: int | None = None
+
+
+@dataclass(frozen=True)
+class SlabRow:
+    """One slab in a list; figures as `standing.standing` finds them, lengths mm, None where unknown."""
+
+    number: int
+    log: str
+    order: int
+    species: str | None
+    surveyed_at: datetime
+    faces: tuple[str, ...]
+    one_face_only: bool
+    length_mm: Quantity | None = None
+    width_min_mm: Quantity | None = None
+    width_mean_mm: Quantity | None = None
+    width_max_mm: Quantity | None = None
+    thickness_mm: Quantity | None = None
+    area_mm2: Quantity | None = None
+    volume_mm3: Quantity | None = None
+    board_feet: Quantity | None = None
+
+
+def find_slabs(connection: Connection, query: SlabQuery) -> list[SlabRow]:
+    """The slabs that meet a query. Raises QueryRefused for a query that cannot be meant."""
+    return [_row(found._mapping) for found in connection.execute(statement(query))]
+
+
+def statement(query: SlabQuery) -> Select:
+    """The query as one SELECT over slabs and logs."""
+    if query.sort not in SORTS:
+        raise QueryRefused(f"Slabs cannot be sorted by {query.sort!r}; sort by one of {', '.join(SORTS)}.")
+    if query.limit is not None and query.limit < 1:
+        raise QueryRefused("A limit must let at least one slab through; give 1 or more.")
+    key = SORTS[query.sort]
+    ordered = key.desc() if query.descending else key.asc()
+    return (
+        select(slabs, logs.c.name.label("log"), logs.c.species)
+        .join(logs, slabs.c.log_id == logs.c.id)
+        .where(and_(True, *_conditions(query)))
+        .order_by(ordered.nulls_last(), slabs.c.number)
+        .limit(query.limit)
+    )
+
+
+def _conditions(query: SlabQuery) -> list[ColumnElement[bool]]:
+    conditions: list[ColumnElement[bool]] = []
+    if query.log:
+        conditions.append(_contains(logs.c.name_folded, query.log))
+    if query.species:
+        conditions.append(_contains(logs.c.species_folded, query.species))
+    for word in folded(query.text or "").split():
+        conditions.append(_mentions(word))
+    for column, span in (
+        (slabs.c.length_mm, query.length_mm),
+        (slabs.c.width_mean_mm, query.width_mm),
+        (slabs.c.width_min_mm, query.width_least_mm),
+        (slabs.c.thickness_mm, query.thickness_mm),
+        (slabs.c.area_mm2, query.area_mm2),
+        (slabs.c.board_feet, query.board_feet),
+    ):
+        if span.least is not None:
+            conditions.append(column >= span.least)
+        if span.most is not None:
+            conditions.append(column <= span.most)
+    # Moments are stored as ISO 8601 text, which sorts by time; a day ends before the next one begins.
+    if query.surveyed_since is not None:
+        conditions.append(slabs.c.surveyed_at >= query.surveyed_since.isoformat())
+    if query.surveyed_until is not None:
+        conditions.append(slabs.c.surveyed_at < (query.surveyed_until + timedelta(days=1)).isoformat())
+    return conditions
+
+
+def _mentions(word: str) -> ColumnElement[bool]:
+    in_a_survey = (
+        select(surveys.c.id).where(surveys.c.slab_number == slabs.c.number, _contains(surveys.c.words_folded, word))
+    ).exists()
+    return or_(
+        _contains(cast(slabs.c.number, String), word),
+        _contains(logs.c.name_folded, word),
+        _contains(logs.c.species_folded, word),
+        in_a_survey,
+    )
+
+
+def _contains(column: Any, text: str) -> ColumnElement[bool]:
+    # instr has no wildcards, so % and _ in what a person types mean themselves.
+    return func.instr(column, folded(text)) > 0
+
+
+def _row(found: Any) -> SlabRow:
+    return SlabRow(
+        number=found["number"],
+        log=found["log"],
+        order=found["order_in_log"],
+        species=found["species"],
+        surveyed_at=datetime.fromisoformat(found["surveyed_at"]),
+        faces=tuple(found["faces"].split()),
+        one_face_only=bool(found["one_face_only"]),
+        **{name: _quantity(found, name) for name in FIGURES},
+    )
+
+
+def _quantity(found: Any, name: str) -> Quantity | None:
+    return None if found[name] is None else Quantity(found[name], found[f"{name}_u"])
