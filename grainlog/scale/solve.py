@@ -18,6 +18,8 @@ USUAL_CORNER_PX, USUAL_CORNER_WEIGHT = 0.08, 12
 ROBUST_WIDTH = 3.0
 #: A solution less likely than this under its own model sets off the search for a bad card.
 SUSPICIOUS = 1e-4
+#: A flat card's corners fit to 0.05 to 0.2 px; beyond this (and beyond the other cards) it is bent or smeared.
+BENT_CORNER_PX = 0.4
 #: The less expected ground is believed when the photo makes it this many times likelier.
 CONVINCING = 3.0
 
@@ -98,8 +100,8 @@ def solve(views: list[View], setup: Setup) -> Solution:
         without = {card: _best_ground(_drop(views, card), setup)[0] for card in cards if _still_tied(_drop(views, card))}
         if not without:
             break
-        worst = min(without, key=lambda card: _excess(without[card]))
-        if len(cards) == 2 or _excess(without[worst]) > 0.5 * _excess(fit):
+        worst = min(without, key=lambda card: _badness(without[card]))
+        if len(cards) == 2 or _badness(without[worst]) > 0.5 * _badness(fit):
             if len(cards) == 2:
                 raise ScaleError(
                     f"Cards {cards[0]} and {cards[1]} contradict each other: lay both flat, check that both were printed "
@@ -229,17 +231,27 @@ def _covariance(fit: _Fit) -> tuple[np.ndarray, dict[str, np.ndarray]]:
     return sum(shares.values()), shares
 
 
-def _excess(fit: _Fit) -> float:
-    """Twice the robust cost over what it should be, in units of its own spread."""
-    freedom = 2 * len(fit.problem.seen_px)
-    return (2 * fit.cost - freedom) / np.sqrt(2 * freedom)
+def _badness(fit: _Fit) -> float:
+    """Strain of the priors and misfit of the corners at the usual noise, over what is to be expected of both."""
+    believed = fit.vector[fit.problem.believed]
+    square = (_corner_rms(fit) / USUAL_CORNER_PX) ** 2
+    misfit = ROBUST_WIDTH**2 * np.log1p(square / ROBUST_WIDTH**2)
+    return float(believed @ believed / len(believed) + 12 * misfit.sum() / len(misfit))
+
+
+def _corner_rms(fit: _Fit) -> np.ndarray:
+    """(cards,) per-axis RMS of each card's corner residuals, px."""
+    square = ((fit.problem.predicted_px(fit.vector) - fit.problem.seen_px) ** 2).mean(1)
+    cards = fit.problem.card_of
+    return np.sqrt(np.bincount(cards, square) / np.bincount(cards))
 
 
 def _unlikely(fit: _Fit) -> bool:
-    """Whether the priors (tilt, height, curl, print, lens) are strained beyond belief, or the corners are."""
+    """Whether the priors (tilt, height, curl, print, lens) are strained beyond belief, or one card's corners are."""
     believed = fit.vector[fit.problem.believed]
     strained = chi2.sf(float(believed @ believed), len(believed)) < SUSPICIOUS or np.abs(believed).max() > 4.5
-    return bool(strained or fit.problem.corner_px > 0.5)
+    rms = _corner_rms(fit)
+    return bool(strained or rms.max() > max(BENT_CORNER_PX, 4 * np.median(rms)))
 
 
 def ground_of(solution: Solution) -> Ground:

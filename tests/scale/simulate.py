@@ -15,6 +15,7 @@ from grainlog.scale.model import View
 from grainlog.scale.priors import Ground, Lens, Print, Setup
 
 FULL_FRAME_DIAGONAL = 43.2666
+#: Spread of the principal point in a perfect world, share of the prior's.
 CENTRE = 0.5
 
 
@@ -41,8 +42,12 @@ def scene(
     metadata: bool = True,
     size_px=(4032, 3024),
     oblique_deg: float | None = None,
+    raised: tuple[int, ...] = (),
+    eye_shift: tuple[float, float] | None = None,
 ) -> Scene:
-    """Draw a scene. `imperfect` scales every prior's error (0: a perfect world), the lens's included only if `lens`."""
+    """Draw a scene. `raised` cards lie on the face; `eye_shift` moves the camera of an otherwise equal scene.
+
+    `imperfect` scales every prior's error (0: a perfect world), the lens's included only if `lens`."""
     rng = np.random.default_rng(seed)
     length, width = rng.uniform(1500, 2900), rng.uniform(350, 750)
     half_l, half_w = length / 2, width / 2
@@ -70,7 +75,7 @@ def scene(
     if not imperfect:
         k1, k2 = k1 * 0.7, k2 * 0.3
     tilt = np.radians(rng.uniform(0, 35) if oblique_deg is None else oblique_deg)
-    rotation, move = _look(rng, height, tilt)
+    rotation, move = _look(rng, height, tilt, eye_shift)
 
     seen = []
     places = _places(rng, cards, on_slab, half_l, half_w)
@@ -82,7 +87,7 @@ def scene(
         local = _curl(local, sag)
         lean = cv2.Rodrigues(np.array([draw(ground.tilt), draw(ground.tilt), 0.0]))[0]
         spin = cv2.Rodrigues(np.array([0.0, 0, turn_z]))[0]
-        world = local @ (lean @ spin).T + [x, y, draw(ground.height)]
+        world = local @ (lean @ spin).T + [x, y, draw(ground.height) + (face_height + 0.3 if number in raised else 0.0)]
         px = _project(world, rotation, move, focal, centre, k1, k2) + rng.normal(0, noise_px, (len(world), 2))
         seen.append(SeenCard(number, np.arange(12), px, 40.0))
 
@@ -116,9 +121,10 @@ def _places(rng, cards, on_slab, half_l, half_w):
     return [(x + jitter(), y + (0 if on_slab else jitter())) for x, y in spots[:cards]]
 
 
-def _look(rng, height, tilt):
+def _look(rng, height, tilt, eye_shift=None):
     """Camera `height` above the world's origin region, tilted about the slab's long axis, looking at the middle."""
     eye = np.array([rng.uniform(-150, 150), -height * np.tan(tilt), height])
+    eye[:2] += (0.0, 0.0) if eye_shift is None else eye_shift
     target = np.array([rng.uniform(-60, 60), rng.uniform(-60, 60), 0])
     forward = (target - eye) / np.linalg.norm(target - eye)
     right = np.cross(forward, [0, 1.0, 0.001])
