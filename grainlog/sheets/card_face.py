@@ -26,7 +26,7 @@ from dataclasses import dataclass
 
 from grainlog.scale import card as scale_card
 from grainlog.scale.card import Rectangle
-from grainlog.sheets.paper import MM_PER_INCH
+from grainlog.units.factors import MM_PER_INCH
 
 #: White kept round the pattern on every side.
 QUIET_MM = 10.0

@@ -11,6 +11,7 @@ from PIL.PngImagePlugin import PngInfo
 from grainlog.scale import card as scale_card
 from grainlog.scale.card import Rectangle
 from grainlog.sheets import card_face
+from grainlog.units.factors import MM_PER_INCH
 
 #: Every edge of the pattern falls between two pixels.
 PX_PER_MM = 8
@@ -40,7 +41,7 @@ def card_png(card: int, px_per_mm: int = PX_PER_MM) -> bytes:
     file = io.BytesIO()
     title = PngInfo()
     title.add_text("Title", f"grainlog scale card {card}")
-    dots_per_inch = px_per_mm * 25.4
+    dots_per_inch = px_per_mm * MM_PER_INCH
     Image.fromarray(card_image(card, px_per_mm)).save(file, "PNG", dpi=(dots_per_inch, dots_per_inch), pnginfo=title)
     return file.getvalue()
 

@@ -2,7 +2,8 @@
 
 from dataclasses import dataclass
 
-MM_PER_INCH = 25.4
+from grainlog.units.factors import MM_PER_INCH
+
 POINTS_PER_INCH = 72.0
 POINTS_PER_MM = POINTS_PER_INCH / MM_PER_INCH
 
