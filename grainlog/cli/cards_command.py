@@ -16,7 +16,7 @@ from grainlog.sheets.paper import PAPERS
 )
 @click.option("--cards", "numbers", metavar="NUMBERS", help="Which cards, as in 0-3 or 0,4; all ten if left out.")
 @click.option(
-    "--png/--no-png", default=True, show_default=True, help="Also pictures (card-K.png) and their geometry (cards.json)."
+    "--png/--no-png", default=True, show_default=True, help="Also pictures, card-K.png, and their geometry, cards.json."
 )
 @click.option("--json", "as_json", is_flag=True, help="Print what was written as JSON.")
 def cards_command(folder: Path, paper: str, numbers: str | None, png: bool, as_json: bool) -> None:

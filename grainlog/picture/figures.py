@@ -11,6 +11,10 @@ from grainlog.units.writing import format_quantity
 #: Our own limits, no source: from here a confidence reads as sound, below here as not to be trusted.
 SOUND_FROM, DOUBT_BELOW = 0.8, 0.5
 
+#: Codes of warnings that ask for something more but cast no doubt on what was measured: the interval holds as it is.
+REMINDERS = frozenset({"print-not-measured", "no-thickness", "one-face"})
+_CARD_NOT_USED = "card-not-used"
+
 
 class Trust(Enum):
     """How far to trust a survey, in the words on the picture."""
@@ -37,20 +41,24 @@ class Summary:
     confidence: str
     figures: tuple[Figure, ...]
     warnings: tuple[str, ...]
+    reminders: tuple[str, ...]
 
 
 def summarise(record: Mapping, units: str) -> Summary:
     """The words for `record` (the plain data of a survey) with lengths in `units`, "in" or "mm"."""
     face = record.get("face") or {}
     scale = record.get("scale") or {}
-    warnings = [warning["message"] for warning in record.get("warnings") or ()]
-    warnings += [f"Card {out['card']} is left out: {out['reason']}" for out in scale.get("left_out") or ()]
+    told = record.get("warnings") or ()
+    warnings = [warning["message"] for warning in told if warning["code"] not in REMINDERS]
+    if not any(warning["code"] == _CARD_NOT_USED for warning in told):
+        warnings += [f"Card {out['card']} was not used: {out['reason']}." for out in scale.get("left_out") or ()]
     confidence = face.get("confidence")
     return Summary(
         trust=trust(confidence, bool(warnings)),
         confidence="confidence not known" if confidence is None else f"confidence {confidence:.2f} of 1",
         figures=tuple(_figures(face, scale, units)),
         warnings=tuple(warnings),
+        reminders=tuple(warning["message"] for warning in told if warning["code"] in REMINDERS),
     )
 
 

@@ -11,11 +11,12 @@ _MOST_PLAIN_STATIONS = 24
 
 @dataclass(frozen=True)
 class Station:
-    """One width across the slab: its two ends on the wood edge, and its name where it has one."""
+    """One width across the slab: its two ends on the wood edge, and its name and width where it has one."""
 
     ends: np.ndarray
     name: str = ""
     width_mm: float = 0.0
+    u_mm: float = 0.0
 
 
 @dataclass(frozen=True)
@@ -29,14 +30,16 @@ class Arrow:
 def stations(face: Mapping) -> tuple[Station, ...]:
     """The stations to draw: an even few for their shape, then least, greatest and middle by name."""
     widths = face.get("widths") or {}
+    width_mm = widths.get("width_mm") or ()
+    sureness = widths.get("u_mm") or [_largest_u(face)] * len(width_mm)
     taken = [
-        (ends, width)
-        for ends, width in zip(widths.get("ends_px") or (), widths.get("width_mm") or (), strict=True)
+        (ends, width, u)
+        for ends, width, u in zip(widths.get("ends_px") or (), width_mm, sureness, strict=True)
         if ends is not None and width is not None
     ]
     if not taken:
         return ()
-    values = np.array([width for _, width in taken])
+    values = np.array([width for _, width, _ in taken])
     # Insertion order settles a tie: a slab of even width shows one line with the first name.
     named = {int(np.argmin(values)): "least", int(np.argmax(values)): "greatest"}
     middle = len(taken) // 2
@@ -44,7 +47,7 @@ def stations(face: Mapping) -> tuple[Station, ...]:
         named[middle] = "middle"
     step = -(-len(taken) // _MOST_PLAIN_STATIONS)
     plain = [Station(np.array(taken[i][0], float)) for i in range(0, len(taken), step) if i not in named]
-    return (*plain, *(Station(np.array(taken[i][0], float), name, taken[i][1]) for i, name in named.items()))
+    return (*plain, *(Station(np.array(taken[i][0], float), name, *taken[i][1:]) for i, name in named.items()))
 
 
 def length_arrows(outline: Mapping) -> tuple[Arrow, ...]:
@@ -66,6 +69,11 @@ def length_arrows(outline: Mapping) -> tuple[Arrow, ...]:
         Arrow(_mapped(to_px, np.array([[first[0], y], [last[0], y]])), _mapped(to_px, np.array([first, last])))
         for y in (everything[:, 1].min() - gap, everything[:, 1].max() + gap)
     )
+
+
+def _largest_u(face: Mapping) -> float:
+    """How sure one width is where the stations do not say: no surer than the least or the greatest."""
+    return max((face[key]["u"] for key in ("width_min_mm", "width_max_mm") if face.get(key)), default=0.0)
 
 
 def _slab_to_photo(wood_px: np.ndarray, wood_mm: np.ndarray) -> np.ndarray:

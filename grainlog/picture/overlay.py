@@ -24,8 +24,8 @@ def draw_overlay(photo_pixels: np.ndarray, record: Mapping, units: str = "in", m
     """Draw a survey on its photo so that a person sees in two seconds whether to trust it.
 
     photo_pixels : (h, w, 3) uint8, sRGB, upright; not changed
-    record : plain data of the survey (the JSON of `measure`); its pixels are those of the upright photo with the centre
-        of the first pixel at (0, 0). What is missing is left out of the picture.
+    record : plain data of the survey (the JSON of `measure`); its pixels are those of the upright photo with the
+        centre of the first pixel at (0, 0). What is missing is left out of the picture.
     units : "in" or "mm"
     max_side : longer side of the photo in the result, px; a smaller photo is not enlarged
 
@@ -115,7 +115,7 @@ def _write_names(picture: np.ndarray, record: Mapping, units: str, shrink) -> np
         taken.append(shapely.LineString(tips).buffer(size / 2))
     for station in stations(face):
         if station.name:
-            written, _ = value_and_interval(station.width_mm, _width_u(face), units)
+            written, _ = value_and_interval(station.width_mm, station.u_mm, units)
             ends = shrink(station.ends)
             labels.append(place_label(_beyond(ends, f"{station.name} {written}", size), taken, width, height))
             draw_line(picture, _leader(ends, labels[-1]), palette.WIDTH_STATION)
@@ -131,7 +131,7 @@ def _write_names(picture: np.ndarray, record: Mapping, units: str, shrink) -> np
 
 
 def _cards(record: Mapping) -> tuple[dict, dict]:
-    """Corners of the cards that count and of those left out, by number, photo px; a card without corners is not here."""
+    """Corners of the cards that count and of those left out, by number, photo px; those without corners are missing."""
     scale = record.get("scale") or {}
     corners = {int(card): np.array(points, float) for card, points in (scale.get("cards_px") or {}).items()}
     out = {int(left["card"]) for left in scale.get("left_out") or ()}
@@ -185,11 +185,6 @@ def _leader(ends: np.ndarray, label: Label) -> np.ndarray:
 
 def _plain(quantity: Mapping) -> dict:
     return {"value": quantity["value"], "u": quantity["u"]}
-
-
-def _width_u(face: Mapping) -> float:
-    """How sure one width is: the larger uncertainty of the least and the greatest, so that no label claims more."""
-    return max((face[key]["u"] for key in ("width_min_mm", "width_max_mm") if face.get(key)), default=0.0)
 
 
 def _shape(points: np.ndarray) -> shapely.Geometry:

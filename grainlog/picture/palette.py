@@ -1,7 +1,7 @@
 """Colours and line styles of the marked photo: told apart by every kind of colour sight, and by style alone.
 
 The colours are our own, chosen so that under normal sight and under simulated protanopia, deuteranopia and tritanopia
-(Machado, Oliveira and Fernandes 2009, severity 1) any two differ by at least 20 CIEDE2000; `tests/picture` computes it.
+(Machado, Oliveira and Fernandes 2009, severity 1) any two differ by at least 20 CIEDE2000 (computed in `tests/picture`).
 The idea of mixing hue with lightness is that of Okabe and Ito's Color Universal Design palette. Every line has a dark
 casing, so that it stands out on pale maple as on dark walnut.
 """

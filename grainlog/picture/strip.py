@@ -140,17 +140,22 @@ def _sample(page: Image.Image, style: Style, x: float, y: float, length: float, 
 def _warnings(sheet: _Sheet, summary: Summary, y: float) -> float:
     size, small = sheet.size, round(0.72 * sheet.size)
     left = sheet.margin + 1.2 * size
-    for warning in summary.warnings:
-        _sign(sheet, Trust.LOOK, sheet.margin, y + 0.02 * size, 0.75 * size)
-        for row in wrapped(warning, small, sheet.width - left - sheet.margin):
-            sheet.text(left, y + 0.72 * size, row, 0.72)
+    for message in (*summary.warnings, *summary.reminders):
+        doubt = message in summary.warnings
+        if doubt:
+            _sign(sheet, Trust.LOOK, sheet.margin, y + 0.02 * size, 0.75 * size)
+        else:
+            middle = sheet.margin + 0.375 * size, y + 0.46 * size
+            sheet.draw.circle(middle, 0.14 * size, fill=palette.QUIET_TEXT)
+        for row in wrapped(message, small, sheet.width - left - sheet.margin):
+            sheet.text(left, y + 0.72 * size, row, 0.72, palette.TEXT if doubt else palette.QUIET_TEXT)
             y += 0.95 * size
         y += 0.2 * size
     return y
 
 
 def beside(picture: np.ndarray, strip: np.ndarray) -> np.ndarray:
-    """The strip below a wide picture (same width) or to the right of a tall one (the shorter is filled with ground)."""
+    """The strip below a wide picture (same width) or to the right of a tall one (ground fills the shorter)."""
     if strip.shape[1] == picture.shape[1]:
         return np.vstack([picture, strip])
     height = max(len(picture), len(strip))

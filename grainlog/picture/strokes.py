@@ -39,7 +39,8 @@ def draw_arrow_heads(image: np.ndarray, start: np.ndarray, end: np.ndarray, styl
     along = (end - start) / length
     across = np.array([-along[1], along[0]])
     for tip, back in ((start, along), (end, -along)):
-        draw_line(image, np.array([tip + head * (back + 0.4 * across), tip, tip + head * (back - 0.4 * across)]), style)
+        barbs = [tip + head * (back + side * across) for side in (0.4, -0.4)]
+        draw_line(image, np.array([barbs[0], tip, barbs[1]]), style)
 
 
 def dashes(points: np.ndarray, dash: float, gap: float) -> list[np.ndarray]:

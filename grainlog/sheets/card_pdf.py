@@ -21,9 +21,8 @@ def card_pdf(cards: Iterable[int], paper: Paper) -> bytes:
     """
     file = io.BytesIO()
     # Uncompressed and invariant: small enough, and anybody can read the millimetres off the content stream.
-    canvas = Canvas(
-        file, pagesize=(paper.width_mm * POINTS_PER_MM, paper.height_mm * POINTS_PER_MM), pageCompression=0, invariant=1
-    )
+    size = paper.width_mm * POINTS_PER_MM, paper.height_mm * POINTS_PER_MM
+    canvas = Canvas(file, pagesize=size, pageCompression=0, invariant=1)
     canvas.setTitle(f"grainlog scale cards, {paper.title}")
     canvas.setCreator("grainlog")
     canvas.setViewerPreference("PrintScaling", "None")

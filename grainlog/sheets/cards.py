@@ -20,7 +20,7 @@ def read_card_numbers(text: str) -> tuple[int, ...]:
     for part in text.split(","):
         match = re.fullmatch(r"\s*(\d{1,3})\s*(?:-\s*(\d{1,3})\s*)?", part, re.ASCII)
         if not match:
-            raise WrongUse(f"'{text}' does not name scale cards; write a range such as 0-3 or single numbers as in 0,4.")
+            raise WrongUse(f"'{text}' does not name scale cards; write a range such as 0-3, or numbers as in 0,4.")
         first, last = int(match[1]), int(match[2] or match[1])
         if last < first or last >= CARD_COUNT:
             raise WrongUse(f"'{text}' goes outside the scale cards there are; use numbers from 0 to {CARD_COUNT - 1}.")

@@ -16,7 +16,7 @@ def make_folder(folder: Path) -> None:
     try:
         folder.mkdir(parents=True, exist_ok=True)
     except (FileExistsError, NotADirectoryError):
-        raise SheetError(f"{folder} cannot be a folder because a file is in its place; choose another folder.") from None
+        raise SheetError(f"{folder} cannot be a folder, a file is in its place; choose another one.") from None
     except OSError as why:
         raise SheetError(f"The folder {folder} cannot be made ({_reason(why)}); choose another one.") from None
 
@@ -47,7 +47,8 @@ def write_whole(path: Path, content: bytes) -> None:
         if temporary:
             with suppress(OSError):
                 os.unlink(temporary)
-        raise SheetError(f"{path} cannot be written ({_reason(why)}); free some space or choose another folder.") from None
+        what_to_do = "free some space or choose another folder"
+        raise SheetError(f"{path} cannot be written ({_reason(why)}); {what_to_do}.") from None
 
 
 def _reason(why: OSError) -> str:

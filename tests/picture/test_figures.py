@@ -64,7 +64,19 @@ def test_every_warning_and_every_card_left_out_is_told(record):
         "warnings": [{"code": "a", "message": "One."}, {"code": "b", "message": "Two."}],
         "scale": record["scale"] | {"left_out": [{"card": 3, "reason": "it is bent"}]},
     }
-    assert summarise(record, "in").warnings == ("One.", "Two.", "Card 3 is left out: it is bent")
+    assert summarise(record, "in").warnings == ("One.", "Two.", "Card 3 was not used: it is bent.")
+
+
+def test_a_card_left_out_is_told_once(record):
+    told = {"code": "card-not-used", "message": "Card 3 was not used: it is bent."}
+    both = record | {"warnings": [told], "scale": record["scale"] | {"left_out": [{"card": 3, "reason": "it is bent"}]}}
+    assert summarise(both, "in").warnings == (told["message"],)
+
+
+def test_a_reminder_is_told_and_casts_no_doubt(record):
+    reminded = summarise(record | {"warnings": [{"code": "print-not-measured", "message": "Measure."}]}, "in")
+    assert reminded.trust is Trust.SOUND
+    assert reminded.reminders == ("Measure.",) and reminded.warnings == ()
 
 
 def test_no_interval_where_there_is_no_uncertainty():

@@ -21,6 +21,13 @@ def test_least_greatest_and_middle_are_named(record):
     assert len(stations(record["face"])) <= 27
 
 
+def test_stations_say_how_sure_they_are_or_take_the_worst(record):
+    face = record["face"]
+    assert {station.u_mm for station in stations(face) if station.name} == {2.3}
+    own = face | {"widths": face["widths"] | {"u_mm": [0.5] * len(face["widths"]["width_mm"])}}
+    assert {station.u_mm for station in stations(own) if station.name} == {0.5}
+
+
 def test_even_width_and_missing_widths():
     ends = [[[x, 0], [x, 9]] for x in range(3)]
     even = {"widths": {"width_mm": [9.0, 9.0, 9.0], "ends_px": ends}}

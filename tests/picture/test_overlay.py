@@ -118,7 +118,7 @@ def test_units_change_the_words_only(landscape):
     assert inches.shape == millimetres.shape and not np.array_equal(inches, millimetres)
 
 
-@pytest.mark.parametrize("record", [{}, {"scale": None, "face": None, "outline": None, "checks": None, "warnings": None}])
+@pytest.mark.parametrize("record", [{}, dict.fromkeys(["scale", "face", "outline", "checks", "warnings"])])
 def test_nothing_known_still_gives_a_picture(record):
     assert draw_overlay(np.full((60, 80, 3), 90, np.uint8), record).shape[1] == 80
 
@@ -130,7 +130,8 @@ def test_checks_holes_and_silhouette_are_drawn_where_present(landscape):
     path = [(middle + [-300, -30]).tolist(), (middle + [-150, -30]).tolist()]
     more = record | {
         "face": {},
-        "outline": record["outline"] | {"wood_holes_px": [ring.tolist()], "silhouette_px": record["outline"]["bark_px"]},
+        "outline": record["outline"]
+        | {"wood_holes_px": [ring.tolist()], "silhouette_px": record["outline"]["bark_px"]},
         "checks": [{"path_px": path, "label": "A"}, {"path_px": None}],
     }
     picture = draw_overlay(photo, more, max_side=1600)

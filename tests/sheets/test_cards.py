@@ -44,7 +44,7 @@ def test_a_file_in_place_of_the_folder(tmp_path):
     (tmp_path / "taken").write_text("x")
     with pytest.raises(SheetError, match="a file is in its place"):
         write_cards(tmp_path / "taken", [0])
-    with pytest.raises(SheetError, match="a file is in its place"):
+    with pytest.raises(SheetError, match="a file is in its place; choose another"):
         write_cards(tmp_path / "taken" / "inside", [0])
 
 
