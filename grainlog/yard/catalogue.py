@@ -46,7 +46,7 @@ class Yard:
         path = Path(folder).absolute()
         if path.exists() and not path.is_dir():
             raise YardInTheWay(f"{path} is a file; name a folder for the yard.")
-        with in_a_sentence():
+        with in_a_sentence("no yard was started"):
             path.mkdir(parents=True, exist_ok=True)
             # An empty yard.db is what a start that was cut short leaves behind.
             others = {item.name for item in path.iterdir()} - {DATABASE, f"{DATABASE}-journal"} - FILE_MANAGER_LITTER
@@ -140,12 +140,12 @@ class Yard:
 
     def remove(self, number: int) -> Removed:
         """Take a slab out of the yard; its entry and files are kept in `removed/slab-N/`. Raises NoSuchSlab."""
-        with in_a_sentence():
+        with in_a_sentence("the slab is still there"):
             return remove_slab(self._database, self.folder, number)
 
     def stocktake(self) -> list[Finding]:
         """Read everything again and say what is wrong or lies about; changes nothing. An empty list is good news."""
-        with in_a_sentence():
+        with in_a_sentence("stock could not be taken"):
             return take_stock(self._database, self.folder)
 
     def tidy(self) -> list[str]:
@@ -153,5 +153,5 @@ class Yard:
 
         Only unfinished temporary files are deleted; a file that no slab points at moves to `removed/strays/`.
         """
-        with in_a_sentence():
+        with in_a_sentence("not everything was tidied"):
             return tidy(self._database, self.folder)

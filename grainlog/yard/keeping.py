@@ -131,14 +131,14 @@ def _free_name(folder: Path, name: str) -> Path:
 
 
 @contextmanager
-def in_a_sentence() -> Iterator[None]:
-    """Turn what the disk refuses into a YardError."""
+def in_a_sentence(outcome: str = "nothing was stored") -> Iterator[None]:
+    """Turn what the disk refuses into a YardError that says how things stand."""
     try:
         yield
     except OSError as error:
         if error.errno in (errno.ENOSPC, errno.EDQUOT, errno.EFBIG):
-            raise YardError("The disk is full, so nothing was stored; make room and do it again.") from error
+            raise YardError(f"The disk is full, so {outcome}; make room and do it again.") from error
         raise YardError(
-            f"The yard could not be written to ({error.strerror or error}), so nothing was stored; "
+            f"The yard could not be written to ({error.strerror or error}), so {outcome}; "
             "check the disk and do it again."
         ) from error

@@ -10,6 +10,7 @@ from sqlalchemy import Connection, delete, select
 from grainlog.yard import disk
 from grainlog.yard.database import Database
 from grainlog.yard.entry import read_entry, removed_folder
+from grainlog.yard.errors import YardError
 from grainlog.yard.filing import now_text
 from grainlog.yard.folder_lock import handling_files
 from grainlog.yard.keeping import INCOMING, set_aside
@@ -48,8 +49,14 @@ def remove_slab(database: Database, folder: Path, number: int) -> Removed:
             connection.execute(delete(surveys).where(surveys.c.slab_number == number))
             connection.execute(delete(slabs).where(slabs.c.number == number))
         # A second transaction: until the first is committed the files must stay where the tables say they are.
-        with database.writing() as connection:
-            set_aside(connection, folder, places, kept)
+        try:
+            with database.writing() as connection:
+                set_aside(connection, folder, places, kept)
+        except (OSError, YardError) as error:
+            raise YardError(
+                f"Slab {number} was removed, but its files could not all be moved to {kept}; "
+                "nothing is lost, tidy the yard when the disk is well."
+            ) from error
     return Removed(number, kept)
 
 
