@@ -1,0 +1,87 @@
+"""The command line: reads what was asked, calls the rooms, writes the answer. No arithmetic of its own."""
+
+import os
+import re
+import sys
+from collections.abc import Sequence
+
+import click
+
+from grainlog import __version__
+from grainlog.errors import GrainlogError
+
+_WHOLE = re.compile(r"\d+")
+_FRACTION = re.compile(r"\d+/\d+\s*(in|inch|inches|\"|″)", re.IGNORECASE)
+
+
+class InOrder(click.Group):
+    """A group that lists its commands in the order in which a person needs them."""
+
+    def list_commands(self, ctx: click.Context) -> list[str]:
+        return list(self.commands)
+
+
+@click.group(cls=InOrder, context_settings={"help_option_names": ["-h", "--help"]})
+@click.version_option(__version__, prog_name="grainlog")
+def grainlog() -> None:
+    """Photos of live-edge slabs beside printed scale cards become measured, dated entries.
+
+    Print the cards, start a yard, lay two to four cards flat beside or on the slab, take the photo, add it.
+    """
+
+
+def main(arguments: Sequence[str] | None = None) -> None:
+    """Run the command line and leave with its exit code: 0 done, 1 the work failed, 2 wrong use, 130 interrupted."""
+    try:
+        _register()
+        grainlog.main(args=_joined(sys.argv[1:] if arguments is None else arguments), standalone_mode=False)
+    except click.exceptions.Exit as leave:
+        sys.exit(leave.exit_code)
+    except click.Abort:
+        click.echo("Stopped.", err=True)
+        sys.exit(130)
+    except click.ClickException as wrong:
+        wrong.show()
+        sys.exit(wrong.exit_code)
+    except GrainlogError as failed:
+        click.echo(str(failed), err=True)
+        sys.exit(failed.exit_code)
+    except KeyboardInterrupt:
+        click.echo("Stopped.", err=True)
+        sys.exit(130)
+    except BrokenPipeError:
+        # The reader (a pager, head) has seen enough; nothing more may be written at shutdown either.
+        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+        sys.exit(0)
+
+
+def _register() -> None:
+    """Add all commands; imported here so that `--help` does not wait for the image libraries of other commands."""
+    if grainlog.commands:
+        return
+    from grainlog.cli import cards_command, survey_commands, yard_commands
+
+    for command in (
+        cards_command.cards_command,
+        yard_commands.start,
+        yard_commands.bars,
+        survey_commands.measure,
+        survey_commands.add,
+        yard_commands.list_slabs,
+        yard_commands.show,
+        yard_commands.remove,
+        yard_commands.stocktake,
+    ):
+        grainlog.add_command(command)
+
+
+def _joined(arguments: Sequence[str]) -> list[str]:
+    """Let `--thickness 2 1/2in` stand as people write it: a whole number and a fraction after an option are one value."""
+    out: list[str] = []
+    for word in arguments:
+        after_option = len(out) > 1 and out[-2].startswith("--") and _WHOLE.fullmatch(out[-1])
+        if after_option and _FRACTION.fullmatch(word):
+            out[-1] = f"{out[-1]} {word}"
+        else:
+            out.append(word)
+    return out

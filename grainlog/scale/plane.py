@@ -72,6 +72,12 @@ class FacePlane:
         """Height of the camera above the plane of the cards' prints, mm."""
         return float(self._camera_world[2])
 
+    @property
+    def thickness_mm(self) -> float | None:
+        """Thickness of the slab, mm; None where the person did not say."""
+        problem = self.solution.problem
+        return None if problem.setup.thickness_mm is None else float(problem.thickness(self._unknowns))
+
     def to_mm(self, px: np.ndarray) -> np.ndarray:
         """(n, 2) photo px to (n, 2) plane-frame mm."""
         rotation, _ = self._pose

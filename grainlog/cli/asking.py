@@ -1,0 +1,138 @@
+"""What `measure` and `add` ask of the person, as options or, on a terminal, as questions asked once."""
+
+import sys
+from collections.abc import Callable
+from dataclasses import dataclass
+from pathlib import Path
+
+import click
+
+from grainlog.errors import WrongUse
+from grainlog.face.measures import Thickness
+from grainlog.face.outline_file import read_outline
+from grainlog.scale.priors import Print
+from grainlog.survey import HandOutline, Request
+from grainlog.survey.request import FirstFace
+from grainlog.units import parse_length, parse_thickness
+from grainlog.yard import Yard, is_yard
+
+
+class Length(click.ParamType):
+    """A length with its unit, such as 19mm or 3/4in."""
+
+    name = "length"
+
+    def __init__(self, parse: Callable[[str], float]):
+        self.parse = parse
+
+    def convert(self, value, param, ctx):
+        """Millimetres."""
+        if isinstance(value, float):
+            return value
+        try:
+            return self.parse(value)
+        except WrongUse as wrong:
+            self.fail(str(wrong), param, ctx)
+
+
+THICKNESS = Length(parse_thickness)
+LIFT = Length(lambda text: parse_length(text, allow_zero=True))
+
+_OPTIONS = (
+    click.option(
+        "--thickness", "thickness", type=THICKNESS, multiple=True, metavar="LENGTH",
+        help="Thickness of the slab, as in 63.5mm or 2 1/2in; repeat it for several readings around the slab.",
+    ),
+    click.option(
+        "--cards-on", type=click.Choice(["floor", "slab"]), default="floor", show_default=True,
+        help="Where the scale cards lie.",
+    ),
+    click.option(
+        "--slab-card", "slab_cards", type=int, multiple=True, metavar="NUMBER",
+        help="A card that lies on the slab although the others lie on the floor; repeat it for more.",
+    ),
+    click.option(
+        "--lift", type=LIFT, metavar="LENGTH",
+        help="Height of the slab's underside above the surface the floor cards lie on: 0mm, or the stickers' thickness.",
+    ),
+    click.option(
+        "--ground", type=click.Choice(["hard", "soft"]),
+        help="What the floor cards lie on: hard (concrete, planks) or soft (grass, gravel); judged from the photo if left out.",
+    ),
+    click.option("--face", "side", type=click.Choice(["bark", "heart"]), help="Which face is up: bark side or heart side."),
+    click.option(
+        "--butt", type=click.Choice(["left", "right", "bottom", "top"]), help="Where the photo shows the butt end."
+    ),
+)  # fmt: skip
+
+
+def slab_options(command: Callable) -> Callable:
+    """The options that say how slab and cards lie."""
+    for option in reversed(_OPTIONS):
+        command = option(command)
+    return command
+
+
+@dataclass(frozen=True)
+class Lay:
+    """How slab and cards lie, as asked once for a photo or a batch."""
+
+    thickness: tuple[float, ...]
+    cards_on: str
+    slab_cards: tuple[int, ...]
+    lift: float | None
+    ground: str | None
+    side: str | None
+    butt: str | None
+
+    def complete(self, thickness_known: bool = False) -> "Lay":
+        """Ask on a terminal for what is needed and was not given; elsewhere leave it for the request to refuse."""
+        thickness, lift = self.thickness, self.lift
+        if self.cards_on == "floor" and sys.stdin.isatty():
+            if not thickness and not thickness_known:
+                thickness = (click.prompt("Thickness of the slab (as in 63.5mm or 2 1/2in)", type=THICKNESS, err=True),)
+            if lift is None:
+                question = "How high is its underside above the surface the cards lie on (0mm, or the stickers' thickness)"
+                lift = click.prompt(question, type=LIFT, err=True)
+        return Lay(thickness, self.cards_on, self.slab_cards, lift, self.ground, self.side, self.butt)
+
+    def request(
+        self, prints: Print, outline: HandOutline | None = None, first: FirstFace | None = None
+    ) -> Request:
+        """The survey's request."""
+        return Request(
+            self.cards_on,
+            frozenset(self.slab_cards),
+            Thickness.from_readings(self.thickness) if self.thickness else None,
+            self.lift,
+            self.ground,
+            prints,
+            self.side,
+            self.butt,
+            outline,
+            first,
+        )
+
+
+def prints_of(yard: Yard | None) -> Print:
+    """The person's prints as the yard remembers them; unmeasured where it does not."""
+    bars = yard.settings.print_bars if yard else None
+    return Print.ruler(bars.across_mm, bars.down_mm) if bars else Print()
+
+
+def prints_at(folder: Path | None) -> Print:
+    """The same by the yard's folder, where there is one."""
+    if folder is None or not is_yard(folder):
+        return Print()
+    with Yard.open(folder) as yard:
+        return prints_of(yard)
+
+
+def hand_outline(file: Path | None, as_drawn: bool, size_px: tuple[int, int]) -> HandOutline | None:
+    """A hand-drawn outline from its file."""
+    if file is None:
+        if as_drawn:
+            raise WrongUse("--as-drawn says how to take a drawn outline, so it needs --outline FILE.")
+        return None
+    drawn = read_outline(file, *size_px)
+    return HandOutline(drawn.wood_px, tuple(drawn.holes_px), as_drawn)

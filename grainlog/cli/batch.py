@@ -1,0 +1,199 @@
+"""Many photos into the yard: measured on all cores, filed one by one."""
+
+import os
+import signal
+from collections.abc import Iterator, Sequence
+from concurrent.futures import FIRST_COMPLETED, Future, ProcessPoolExecutor, wait
+from concurrent.futures.process import BrokenProcessPool
+from dataclasses import dataclass
+from multiprocessing import get_context
+from pathlib import Path
+
+import cv2
+import numpy as np
+
+from grainlog.cli.asking import Lay, hand_outline
+from grainlog.cli.progress import counting
+from grainlog.errors import GrainlogError
+from grainlog.photo import read_photo
+from grainlog.picture import draw_overlay
+from grainlog.scale.priors import Print
+from grainlog.survey import measure_photo, record_of
+from grainlog.survey.picture import encode
+from grainlog.survey.request import FirstFace
+from grainlog.units import Quantity, format_quantity
+from grainlog.yard import Filing, Picture, SlabFacts, Yard
+from grainlog.yard.disk import sha256_of
+
+
+@dataclass(frozen=True)
+class Job:
+    """What is the same for every photo of a batch."""
+
+    yard: Path
+    lay: Lay
+    prints: Print
+    log: str | None
+    species: str | None
+    order: int | None
+    slab: int | None
+    outline: Path | None
+    as_drawn: bool
+    note: str
+    units: str
+
+
+@dataclass(frozen=True)
+class Outcome:
+    """What became of one photo: where it is filed, or what the problem was."""
+
+    photo: Path
+    slab: int | None = None
+    survey: int | None = None
+    log: str | None = None
+    order: int | None = None
+    already: bool = False
+    board_feet: Quantity | None = None
+    warnings: tuple[dict, ...] = ()
+    problem: str | None = None
+
+    def as_dict(self) -> dict:
+        """Plain data for JSON."""
+        return {
+            "photo": str(self.photo),
+            "slab": self.slab,
+            "survey": self.survey,
+            "log": self.log,
+            "order": self.order,
+            "already": self.already,
+            "board_feet": self.board_feet.as_dict() if self.board_feet else None,
+            "warnings": list(self.warnings),
+            "problem": self.problem,
+        }
+
+    def sentence(self, units: str) -> str:
+        """One line for a person."""
+        if self.problem:
+            return f"{self.photo.name}: {self.problem}"
+        where = f"slab {self.slab}, number {self.order} of {self.log}"
+        if self.already:
+            return f"{self.photo.name}: already in the yard as {where}."
+        amount = f", {format_quantity(self.board_feet, units, 'board_feet')}" if self.board_feet else ""
+        told = "".join(f"\n    {warning['message']}" for warning in self.warnings)
+        return f"{self.photo.name}: {where}{amount}.{told}"
+
+
+@dataclass(frozen=True)
+class _Measured:
+    record: dict
+    sha256: str
+    flat: bytes
+    overlay: bytes
+
+
+def file_all(job: Job, photos: Sequence[Path], workers: int | None) -> list[Outcome]:
+    """Measure and file photos; the outcomes are in the order of the photos, which numbers the slabs within the log.
+
+    A failure in one never stops the rest. Interrupted, what was filed stays filed and nothing is half filed.
+    """
+    with Yard.open(job.yard) as yard:
+        first = job.order or (yard.next_order(job.log) if job.log else None)
+        outcomes: list[Outcome | None] = [None] * len(photos)
+        with counting("Measuring", len(photos)) as advance:
+            for index, photo in enumerate(photos):
+                if (known := _known(yard, photo)) is not None:
+                    outcomes[index] = known
+                    advance()
+            new = [index for index, outcome in enumerate(outcomes) if outcome is None]
+            for position, result in _measured(job, yard, [photos[index] for index in new], workers):
+                index = new[position]
+                order = None if first is None else first + index
+                outcomes[index] = _filed(job, yard, photos[index], order, result)
+                advance()
+    return [outcome for outcome in outcomes if outcome is not None]
+
+
+def _known(yard: Yard, photo: Path) -> Outcome | None:
+    """Where a photo is that the yard already holds; looked up before it is measured again."""
+    try:
+        filed = yard.find_photo(sha256_of(photo))
+    except OSError:
+        return None  # reading it as a photo says what is wrong
+    return filed and Outcome(photo, filed.slab, filed.survey, filed.log, filed.order, already=True)
+
+
+def _measured(job: Job, yard: Yard, photos: Sequence[Path], workers: int | None) -> Iterator[tuple[int, object]]:
+    """(index, measured photo or what went wrong), as they come."""
+    first_face = _first_face(yard, job.slab)
+    if not photos:
+        return
+    count = min(workers or os.cpu_count() or 1, len(photos))
+    if count == 1:
+        for index, photo in enumerate(photos):
+            yield index, _attempt(job, photo, first_face)
+        return
+    pool = ProcessPoolExecutor(count, get_context("spawn"), initializer=_quiet_worker)
+    try:
+        waiting: dict[Future, int] = {
+            pool.submit(_attempt, job, photo, first_face): index for index, photo in enumerate(photos)
+        }
+        while waiting:
+            done, _ = wait(waiting, return_when=FIRST_COMPLETED)
+            for future in done:
+                index = waiting.pop(future)
+                try:
+                    yield index, future.result()
+                except BrokenProcessPool:
+                    yield index, "Its measuring process ended unexpectedly (out of memory?); add it again with --workers 1."
+    finally:
+        pool.shutdown(wait=True, cancel_futures=True)
+
+
+def _quiet_worker() -> None:
+    """Workers leave Ctrl-C to the main process, and share the cores instead of fighting over them."""
+    signal.signal(signal.SIGINT, signal.SIG_IGN)
+    cv2.setNumThreads(1)
+
+
+def _first_face(yard: Yard, slab: int | None) -> FirstFace | None:
+    if slab is None:
+        return None
+    first = yard.slab(slab).surveys[-1]
+    return FirstFace(np.array(first.record["outline"]["wood_mm"]), first.side)
+
+
+def _attempt(job: Job, photo: Path, first_face: FirstFace | None) -> _Measured | str:
+    """Measure one photo; what is wrong with it comes back as its sentence."""
+    try:
+        pixels = read_photo(photo)
+        drawn = hand_outline(job.outline, job.as_drawn, (pixels.width, pixels.height))
+        survey = measure_photo(pixels, job.lay.request(job.prints, drawn, first_face))
+        record = record_of(survey)
+        overlay = draw_overlay(pixels.pixels, record, job.units)
+        return _Measured(record, pixels.sha256, encode(survey.flat_view().rgb), encode(overlay))
+    except GrainlogError as error:
+        return str(error)
+
+
+def _filed(job: Job, yard: Yard, photo: Path, order: int | None, result: _Measured | str) -> Outcome:
+    if isinstance(result, str):
+        return Outcome(photo, problem=result)
+    facts = SlabFacts(job.slab, job.log, None if job.slab else order, job.species, job.lay.thickness, job.note)
+    filing = Filing(
+        photo, result.sha256, result.record, facts, Picture(result.flat, ".jpg"), Picture(result.overlay, ".jpg")
+    )
+    try:
+        filed = yard.add(filing)
+    except GrainlogError as error:
+        return Outcome(photo, problem=str(error))
+    amount = result.record["face"]["board_feet"]
+    return Outcome(
+        photo,
+        filed.slab,
+        filed.survey,
+        filed.log,
+        filed.order,
+        filed.already,
+        Quantity(amount["value"], amount["u"]) if amount else None,
+        tuple(result.record["warnings"]),
+    )

@@ -1,0 +1,93 @@
+"""`grainlog measure` and `grainlog add`: from photos to numbers, and into the yard."""
+
+import json
+from pathlib import Path
+
+import click
+
+from grainlog.cli.asking import Lay, hand_outline, prints_at, prints_of, slab_options
+from grainlog.cli.batch import Job, file_all
+from grainlog.cli.figures import print_survey
+from grainlog.cli.progress import watching
+from grainlog.cli.yard_commands import json_option, units_option, yard_option
+from grainlog.errors import WrongUse
+from grainlog.photo import read_photo
+from grainlog.picture import draw_overlay
+from grainlog.survey import measure_photo, record_of
+from grainlog.survey.picture import write_picture
+from grainlog.yard import Yard
+
+PHOTO = click.Path(path_type=Path)
+
+
+@click.command()
+@click.argument("photo", type=PHOTO)
+@slab_options
+@click.option("--outline", type=PHOTO, metavar="FILE", help="Hand-drawn wood edge in photo pixels, JSON or SVG, to go by.")
+@click.option("--as-drawn", is_flag=True, help="Take the drawn outline as it is instead of refining it.")
+@click.option("--picture", type=PHOTO, metavar="FILE", help="Write the photo with what was measured drawn on it.")
+@click.option("--flat", type=PHOTO, metavar="FILE", help="Write the face seen square-on.")
+@units_option
+@json_option
+@yard_option
+def measure(photo, outline, as_drawn, picture, flat, units, as_json, yard, **lay) -> None:
+    """Measure the slab in PHOTO; nothing is stored."""
+    with watching(f"Measuring {photo.name}") as progress:
+        pixels = read_photo(photo)
+        drawn = hand_outline(outline, as_drawn, (pixels.width, pixels.height))
+        request = Lay(**lay).complete().request(prints_at(yard), drawn)
+        survey = measure_photo(pixels, request, progress)
+        record = record_of(survey)
+        if picture:
+            write_picture(picture, draw_overlay(survey.photo.pixels, record, units))
+        if flat:
+            write_picture(flat, survey.flat_view().rgb)
+    if as_json:
+        click.echo(json.dumps(record))
+    else:
+        print_survey(record, units)
+
+
+@click.command()
+@click.argument("photos", type=PHOTO, nargs=-1, required=True)
+@slab_options
+@click.option("--log", help="The log that these slabs were sawn from.")
+@click.option("--species", help="Species of the log.")
+@click.option("--first", "order", type=click.IntRange(1), help="Order in the log of the first photo's slab; next free if left out.")
+@click.option("--slab", type=click.IntRange(1), help="Another survey of this slab in the yard (one photo).")
+@click.option("--outline", type=PHOTO, metavar="FILE", help="Hand-drawn wood edge, JSON or SVG, to go by (one photo).")
+@click.option("--as-drawn", is_flag=True, help="Take the drawn outline as it is instead of refining it.")
+@click.option("--note", default="", help="A note kept with each survey.")
+@click.option("--workers", type=click.IntRange(1), help="Photos measured at the same time; as many as cores if left out.")
+@units_option
+@json_option
+@yard_option
+def add(photos, log, species, order, slab, outline, as_drawn, note, workers, units, as_json, yard, **lay) -> None:
+    """Measure PHOTOS and enter them in the yard: one slab each, in sawing order.
+
+    Thickness, lift, log and species are said once for the batch. A photo that fails never stops the others; the yard
+    knows a photo that it already holds.
+    """
+    if (slab or outline) and len(photos) > 1:
+        raise WrongUse("--slab and --outline belong to one photo: add the others on their own.")
+    if slab is None and not log:
+        raise WrongUse("Say which log these slabs were sawn from, as in --log 'driveway elm', or which slab it is (--slab 12).")
+    with Yard.open(yard) as opened:
+        prints = prints_of(opened)
+        known = opened.slab(slab) if slab else None
+    readings = known.surveys[0].thickness_readings_mm if known else ()
+    asked = Lay(**lay).complete(thickness_known=bool(readings))
+    if not asked.thickness and readings:
+        asked = Lay(readings, asked.cards_on, asked.slab_cards, asked.lift, asked.ground, asked.side, asked.butt)
+    asked.request(prints).setup()
+    job = Job(yard, asked, prints, log, species, order, slab, outline, as_drawn, note, units)
+    outcomes = file_all(job, photos, workers)
+    if as_json:
+        click.echo(json.dumps([outcome.as_dict() for outcome in outcomes]))
+    else:
+        for outcome in outcomes:
+            click.echo(outcome.sentence(units))
+        failed = sum(outcome.problem is not None for outcome in outcomes)
+        click.echo(f"{len(outcomes) - failed} of {len(outcomes)} photos entered." + (f" {failed} failed." if failed else ""))
+    if any(outcome.problem is not None for outcome in outcomes):
+        raise click.exceptions.Exit(1)

@@ -1,0 +1,164 @@
+"""The one pipeline from a photo to a survey; the command line, the page and the yard all call it."""
+
+from collections.abc import Callable
+from os import PathLike
+
+import numpy as np
+import shapely
+
+from grainlog.face import FoundFace, find_face, refine_outline
+from grainlog.face.frame import align_to, slab_frame
+from grainlog.photo import Photo, read_photo
+from grainlog.scale.detect import CardsSeen, find_cards
+from grainlog.scale.errors import NoCardError, ObliqueError
+from grainlog.scale.model import View
+from grainlog.scale.plane import FacePlane, FaceViewer
+from grainlog.scale.priors import Lens
+from grainlog.scale.solve import solve
+from grainlog.survey.errors import SurveyError
+from grainlog.survey.notices import notices_of
+from grainlog.survey.request import HandOutline, Request
+from grainlog.survey.survey import Notice, Survey
+from grainlog.survey.uncertainty import EdgeDoubt, measure_face
+
+#: Seen flatter than this, a face is not measured.
+STEEPEST_DEG = 55.0
+#: An outline this close to the frame of the photo is cut off by it, px.
+FRAME_PX = 3.0
+
+#: Below this overlap with the first survey's outline a notice asks whether it is the same slab.
+LEAST_OVERLAP = 0.85
+
+STEPS = ("reading the photo", "finding cards", "solving the scale", "finding the wood", "measuring")
+
+
+def measure_photo(
+    path: str | PathLike | Photo,
+    request: Request,
+    progress: Callable[[str], None] = lambda step: None,
+) -> Survey:
+    """Measure the slab in one photo.
+
+    Parameters
+    ----------
+    path : path or Photo
+    request : Request
+        What the person says: how cards and slab lie, thickness, lift.
+    progress : callable, optional
+        Called with each of `STEPS` as it begins.
+
+    Returns
+    -------
+    Survey
+
+    Raises
+    ------
+    PhotoError
+        The file cannot be used as a photo.
+    ScaleError
+        No card, cards that contradict each other, camera too oblique.
+    SurveyError
+        The slab is not wholly in the photo, or no slab is found.
+    WrongUse
+        The request lacks what it needs.
+    """
+    setup = request.setup()
+    progress(STEPS[0])
+    photo = path if isinstance(path, Photo) else read_photo(path)
+    progress(STEPS[1])
+    seen = find_cards(photo.pixels)
+    if not seen.cards:
+        raise NoCardError(_no_card_sentence(seen))
+    progress(STEPS[2])
+    view = View(seen.cards, (photo.width, photo.height), Lens.from_metadata(photo.focal_35mm_mm))
+    plane = FacePlane(solve([view], setup))
+    _require_seen_from_above(plane, plane.to_mm(np.array([[photo.width / 2, photo.height / 2]]))[0])
+    progress(STEPS[3])
+    face = _face(FaceViewer(plane, photo.pixels), request.outline, setup.thickness_mm)
+    _require_whole(face, plane, photo)
+    _require_edge_free(face, plane)
+    progress(STEPS[4])
+    butt, doubtful = _butt(face.wood, request)
+    frame = slab_frame(face.wood, butt)
+    doubt = EdgeDoubt(
+        face.edge_u_mm.systematic, face.edge_u_mm.random, face.end_u_mm.systematic, face.end_u_mm.random
+    )
+    measured = measure_face(plane, face.wood, face.holes, face.bark, doubt, butt)
+    middle = frame.to_plane(np.array([[frame.length / 2, 0.0]]))[0]
+    _require_seen_from_above(plane, middle)
+    notices = (*doubtful, *notices_of(photo, request, seen, plane, face, measured))
+    return Survey(photo, request, plane, face, frame, measured, notices)
+
+
+def _butt(wood_mm: np.ndarray, request: Request) -> tuple[str | None, tuple[Notice, ...]]:
+    """Which end of the photo is x = 0: as the person says, else as the first survey of this slab has it."""
+    if request.first is None or request.butt is not None:
+        return request.butt, ()
+    frame = slab_frame(wood_mm)
+    same_face = request.side is None or request.first.side is None or request.side == request.first.side
+    alignment = align_to(request.first.wood_mm, frame.to_slab(wood_mm), same_face)
+    doubtful = ()
+    if alignment.iou < LEAST_OVERLAP:
+        doubtful = (
+            Notice(
+                "another-slab",
+                f"This outline covers only {100 * alignment.iou:.0f} % of the slab's first one: check that it is the same "
+                "slab and the right face.",
+            ),
+        )
+    elif alignment.ambiguous:
+        doubtful = (
+            Notice("which-end", "The outline fits the first survey either way round: say where the butt end is (--butt)."),
+        )
+    if not alignment.rotate:
+        return None, doubtful
+    upright = abs(np.cos(frame.angle)) < 1e-9
+    return ("top" if upright else "right"), doubtful
+
+
+def _face(viewer: FaceViewer, drawn: HandOutline | None, thickness_mm: float | None) -> FoundFace:
+    if drawn is None:
+        return find_face(viewer, thickness_mm)
+    wood = viewer.plane.to_mm(drawn.wood_px)
+    holes = tuple(viewer.plane.to_mm(hole) for hole in drawn.holes_px)
+    return refine_outline(viewer, wood, holes, as_drawn=drawn.as_drawn)
+
+
+def _no_card_sentence(seen: CardsSeen) -> str:
+    if not seen.rejected:
+        return (
+            "No scale card was found: lay two to four printed cards flat beside or on the slab, each wholly in the photo "
+            "and in even light, and take it again."
+        )
+    reasons = "; ".join(f"card {card.card}: {card.reason}" for card in seen.rejected)
+    return f"No scale card can be used ({reasons}): lay the cards flat and wholly in the photo, and take it again."
+
+
+def _require_seen_from_above(plane: FacePlane, middle_mm: np.ndarray) -> None:
+    slant = np.degrees(plane.slant(middle_mm)) if plane.camera_mm[2] > 0 else 90.0
+    if slant > STEEPEST_DEG:
+        raise ObliqueError(
+            f"The face is seen {slant:.0f} degrees from straight above, more than {STEEPEST_DEG:.0f}: take the photo from "
+            "higher up or nearer to the slab."
+        )
+
+
+def _require_whole(face: FoundFace, plane: FacePlane, photo: Photo) -> None:
+    px = plane.to_px(face.wood)
+    least, greatest = px.min(0), px.max(0)
+    if (least < FRAME_PX).any() or (greatest > np.array([photo.width, photo.height]) - 1 - FRAME_PX).any():
+        raise SurveyError(
+            "The slab runs out of the photo: step back or up until all of it is in the frame with a margin, and take the "
+            "photo again."
+        )
+
+
+def _require_edge_free(face: FoundFace, plane: FacePlane) -> None:
+    """A card on the slab stands for the wood under it, but where it covers the edge nobody can see the edge."""
+    wood = shapely.Polygon(face.wood)
+    for card, outline in plane.card_outlines_px().items():
+        if not plane.solution.problem.setup.on_slab(card):
+            continue
+        paper = shapely.Polygon(plane.to_mm(outline))
+        if paper.intersects(wood) and not wood.buffer(1.0).contains(paper):
+            raise SurveyError(f"Card {card} covers the wood edge: move it inwards and take the photo again.")

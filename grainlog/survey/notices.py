@@ -1,0 +1,86 @@
+"""Plain warnings: what weakens a survey, and what to do about it."""
+
+import numpy as np
+import shapely
+
+from grainlog.face import FoundFace
+from grainlog.photo import Photo
+from grainlog.scale import card as scale_card
+from grainlog.scale.detect import CardsSeen
+from grainlog.scale.plane import FacePlane
+from grainlog.survey.request import Request
+from grainlog.survey.survey import Notice
+from grainlog.survey.uncertainty import Measured
+
+#: The slab may reach this many times the narrow side of the cards' layout beyond it before a notice says so.
+FAR_BEYOND = 1.5
+#: Corners that fit worse than this point to a shaken or out-of-focus photo, px (good ones: 0.05 to 0.1).
+SHAKEN_PX = 0.35
+
+
+def notices_of(
+    photo: Photo, request: Request, seen: CardsSeen, plane: FacePlane, face: FoundFace, measured: Measured
+) -> tuple[Notice, ...]:
+    """Everything the person should know about this survey, the weightiest first."""
+    found = [Notice(note.code, note.message) for note in face.notes]
+    found += _cards(seen, plane)
+    found += _reach(plane, face, measured)
+    if plane.solution.reprojection_px > SHAKEN_PX:
+        found.append(
+            Notice("blurred", "The cards' corners are not sharp; hold the camera still, wipe the lens, take it again.")
+        )
+    if not request.print.measured:
+        found.append(
+            Notice(
+                "print-not-measured",
+                "The prints are taken as true to 0.3 %: measure the two 100 mm bars on a card with a ruler and say what "
+                "they are, once, to make every length surer.",
+            )
+        )
+    if request.thickness is None:
+        found.append(Notice("no-thickness", "Without a thickness there are no board feet: give it, as in 63.5mm."))
+    elif request.side is None:
+        found.append(
+            Notice(
+                "one-face",
+                "Volume and board feet are of this face alone; with both faces surveyed their mean is used (the narrower "
+                "face alone says too little, the wider too much).",
+            )
+        )
+    found += [Notice(note.code, note.message) for note in photo.notes]
+    return tuple(found)
+
+
+def _cards(seen: CardsSeen, plane: FacePlane) -> list[Notice]:
+    out = [
+        Notice("card-not-used", f"Card {card.card} was not used: {card.reason}.")
+        for card in (*seen.rejected, *plane.solution.left_out)
+    ]
+    if len(plane.solution.problem.cards) == 1:
+        out.append(
+            Notice(
+                "one-card",
+                "One card alone cannot tell the lens nor whether it lies flat, so lengths are only good to about a "
+                "percent; lay two to four, best near both ends.",
+            )
+        )
+    return out
+
+
+def _reach(plane: FacePlane, face: FoundFace, measured: Measured) -> list[Notice]:
+    outlines = plane.card_outlines_px()
+    layout = shapely.MultiPoint(np.vstack([plane.to_mm(outline) for outline in outlines.values()])).convex_hull
+    box = shapely.minimum_rotated_rectangle(layout)
+    corners = np.asarray(box.exterior.coords)
+    narrow = min(np.linalg.norm(corners[1] - corners[0]), np.linalg.norm(corners[2] - corners[1]))
+    reach = shapely.distance(layout, shapely.points(face.wood)).max()
+    if len(outlines) > 1 and reach > FAR_BEYOND * max(narrow, scale_card.WIDTH_MM):
+        share = 100 * 2 * measured.quantities["length_mm"].u / measured.quantities["length_mm"].value
+        return [
+            Notice(
+                "cards-on-one-line",
+                f"The slab reaches {reach / 1000:.1f} m beyond the cards, which lie nearly on one line, so its length is "
+                f"only sure to {share:.1f} %: spread the cards to both sides, or to both ends on the face.",
+            )
+        ]
+    return []

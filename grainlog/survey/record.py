@@ -1,0 +1,116 @@
+"""A survey as plain data: the JSON that commands print and the yard keeps."""
+
+import numpy as np
+
+from grainlog import __version__
+from grainlog.survey.survey import Survey
+
+#: Decimals kept: a hundredth of a millimetre, a hundredth of a pixel.
+DECIMALS = 2
+
+
+def record_of(survey: Survey) -> dict:
+    """The record of a survey: only dicts, lists, strings, numbers and None.
+
+    Lengths in mm, areas in mm2, volumes in mm3; every measure is {"value", "u", "budget"} with u the standard
+    uncertainty (k = 1). Slab frame: x along the longer side of the smallest rectangle around the wood, origin at the
+    middle of one end, right-handed seen from above. Pixels: upright photo, centre of the first pixel at (0, 0).
+    """
+    return {
+        "grainlog": __version__,
+        "photo": _photo(survey),
+        "scale": _scale(survey),
+        "face": _face(survey),
+        "outline": _outline(survey),
+        "checks": [],
+        "warnings": [{"code": notice.code, "message": notice.message} for notice in survey.notices],
+    }
+
+
+def _photo(survey: Survey) -> dict:
+    photo = survey.photo
+    return {
+        "name": photo.name,
+        "sha256": photo.sha256,
+        "width_px": photo.width,
+        "height_px": photo.height,
+        "taken": photo.taken.isoformat() if photo.taken else None,
+        "make": photo.make,
+        "model": photo.model,
+        "focal_35mm_mm": photo.focal_35mm_mm,
+    }
+
+
+def _scale(survey: Survey) -> dict:
+    plane, solution = survey.plane, survey.plane.solution
+    camera, setup = plane.camera, solution.problem.setup
+    outlines = plane.card_outlines_px()
+    return {
+        "cards": sorted(outlines),
+        "left_out": [{"card": card.card, "reason": card.reason} for card in solution.left_out],
+        "reprojection_px": solution.reprojection_px,
+        "mm_per_px": plane.mm_per_px(survey.middle_mm),
+        "camera_height_mm": plane.camera_height_mm,
+        "slant_deg": float(np.degrees(plane.slant(survey.middle_mm))),
+        "camera": {
+            "focal_px": camera.focal_px,
+            "centre_px": list(camera.centre_px),
+            "k1": camera.k1,
+            "k2": camera.k2,
+        },
+        "cards_on": setup.cards_on,
+        "slab_cards": sorted(setup.slab_cards),
+        "lift_mm": survey.request.lift_mm,
+        "ground": solution.problem.ground.name,
+        "ground_judged": solution.ground_judged,
+        "print": {"across_mm": setup.print.across_mm, "down_mm": setup.print.down_mm, "measured": setup.print.measured},
+        "cards_px": {str(card): _points(outline[:: len(outline) // 4]) for card, outline in outlines.items()},
+    }
+
+
+def _face(survey: Survey) -> dict:
+    measured, thickness = survey.measured, survey.request.thickness
+    quantities = {name: quantity.as_dict() for name, quantity in measured.quantities.items()}
+    for name in ("bark_area_mm2", "volume_mm3", "board_feet", "board_feet_three_width"):
+        quantities.setdefault(name, None)
+    return {
+        "side": survey.request.side,
+        "butt": survey.request.butt,
+        **quantities,
+        "cubic_metres": _scaled(quantities["volume_mm3"], 1e-9),
+        "thickness_mm": None
+        if thickness is None
+        else {
+            "value": thickness.mean_mm,
+            "u": thickness.u_mm,
+            "least": thickness.least_mm,
+            "greatest": thickness.greatest_mm,
+            "readings_mm": list(thickness.readings),
+        },
+        "confidence": survey.face.confidence,
+        "widths": {
+            "step_mm": 25.0,
+            "x_mm": np.round(measured.station_x_mm, DECIMALS).tolist(),
+            "width_mm": np.round(measured.station_width_mm, DECIMALS).tolist(),
+            "u_mm": np.round(measured.station_u_mm, DECIMALS).tolist(),
+            "ends_px": np.round(measured.station_ends_px, DECIMALS).tolist(),
+        },
+    }
+
+
+def _outline(survey: Survey) -> dict:
+    face, frame, plane = survey.face, survey.frame, survey.plane
+    rings = {"wood": face.wood, "bark": face.bark, "silhouette": face.silhouette}
+    out = {f"{name}_mm": _points(frame.to_slab(ring)) for name, ring in rings.items()}
+    out |= {f"{name}_px": _points(plane.to_px(ring)) for name, ring in rings.items()}
+    out["wood_holes_mm"] = [_points(frame.to_slab(ring)) for ring in face.holes]
+    out["wood_holes_px"] = [_points(plane.to_px(ring)) for ring in face.holes]
+    return out
+
+
+def _scaled(quantity: dict | None, factor: float) -> dict | None:
+    return quantity and {name: quantity[name] * factor for name in ("value", "u")}
+
+
+def _points(points: np.ndarray) -> list:
+    return np.round(points, DECIMALS).tolist()

@@ -1,0 +1,101 @@
+"""What the person says about a photo: how the slab lies, how thick it is, which side is up."""
+
+from dataclasses import dataclass, field
+
+import numpy as np
+
+from grainlog.errors import WrongUse
+from grainlog.face.measures import Thickness
+from grainlog.scale.priors import HARD, SOFT, Print, Setup
+
+GROUNDS = {"hard": HARD, "soft": SOFT}
+
+
+@dataclass(frozen=True)
+class HandOutline:
+    """A hand-drawn wood edge in pixels of the upright photo, refined by the photo or taken as it is.
+
+    wood_px : (n, 2) float64
+    holes_px : tuple of (m, 2) float64
+    as_drawn : bool
+    """
+
+    wood_px: np.ndarray
+    holes_px: tuple[np.ndarray, ...] = ()
+    as_drawn: bool = False
+
+
+@dataclass(frozen=True)
+class FirstFace:
+    """What the first survey of a slab fixed: its outline in the slab frame and which face it was.
+
+    wood_mm : (n, 2) float64
+    side : {"bark", "heart"} or None
+    """
+
+    wood_mm: np.ndarray
+    side: str | None
+
+
+@dataclass(frozen=True)
+class Request:
+    """Everything that is asked and nothing that is guessed.
+
+    cards_on : {"floor", "slab"}
+    slab_cards : frozenset of int
+        Cards that lie on the slab although the others lie on the floor.
+    thickness : Thickness or None
+        Needed when a card lies on the floor; without it nothing that needs it is stated.
+    lift_mm : float or None
+        Underside of the slab above the surface that the floor cards lie on; never silently nothing.
+    ground : {"hard", "soft"} or None
+        None: judged from the photo.
+    print : Print
+    side : {"bark", "heart"} or None
+        Which face is up.
+    butt : {"left", "right", "bottom", "top"} or None
+        Where the photo shows the butt end.
+    outline : HandOutline or None
+    first : FirstFace or None
+        For a slab that was surveyed before: x = 0 is then the same end of the slab.
+    """
+
+    cards_on: str = "floor"
+    slab_cards: frozenset[int] = frozenset()
+    thickness: Thickness | None = None
+    lift_mm: float | None = None
+    ground: str | None = None
+    print: Print = field(default_factory=Print)
+    side: str | None = None
+    butt: str | None = None
+    outline: HandOutline | None = None
+    first: FirstFace | None = None
+
+    def setup(self) -> Setup:
+        """The part that the scale solution needs.
+
+        Raises
+        ------
+        WrongUse
+            Cards on the floor without thickness or lift.
+        """
+        if self.cards_on == "floor":
+            if self.thickness is None:
+                raise WrongUse(
+                    "With the cards on the floor the slab's thickness is needed (its face is nearer to the camera than the "
+                    "cards): give it, as in --thickness 63.5mm, or lay the cards on the slab and say --cards-on slab."
+                )
+            if self.lift_mm is None:
+                raise WrongUse(
+                    "Say what the slab rests on: --lift 0mm when it lies on the same surface as the cards, else how high "
+                    "its underside is above that surface, as in --lift 19mm for stickers."
+                )
+        return Setup(
+            self.cards_on,
+            self.slab_cards,
+            self.thickness.mean_mm if self.thickness else None,
+            thickness_u_mm=self.thickness.u_mm if self.thickness else 1.0,
+            lift_mm=self.lift_mm or 0.0,
+            ground=GROUNDS[self.ground] if self.ground else None,
+            print=self.print,
+        )
