@@ -1,5 +1,7 @@
-"""The cards that lie in `calibration/` are the ones this code writes."""
+"""The cards and the drawing that lie in `calibration/` are the ones this code makes."""
 
+import runpy
+import xml.etree.ElementTree as ElementTree
 from pathlib import Path
 
 import pypdfium2
@@ -22,3 +24,13 @@ def test_committed_cards_are_current(paper):
     assert len(pypdfium2.PdfDocument(committed)) == 10
     assert len(pages(fresh)) == 10
     assert pages(committed) == pages(fresh)
+
+
+def test_committed_drawing_is_current_and_well_formed():
+    drawn = runpy.run_path(str(CALIBRATION / "draw_how_to.py"))["svg"]()
+    assert (CALIBRATION / "how-to-photograph.svg").read_text(encoding="utf-8") == drawn
+    root = ElementTree.fromstring(drawn)
+    words = " ".join(text.text for text in root.iter("{http://www.w3.org/2000/svg}text"))
+    # What keeps people and measures safe must be in the picture itself.
+    for needed in ("two cards on the slab", "step stands firm", "main lens", "thickness", "lift", "weighted"):
+        assert needed in words
