@@ -1,0 +1,244 @@
+"""Where the wood ends, at full resolution: two lines through the unrolled band, then each to a part of a pixel.
+
+Going outwards every place along the outline shows wood, then perhaps bark or flank, then ground. The two transitions
+are found together for the whole outline by dynamic programming (Amini, Weymouth and Jain 1990 for the method) over how
+well the looks on each stretch fit wood, bark and ground; the three are learned from the band itself, partly close by
+and partly from all of it, and learned again from the lines. Pale sapwood inside the edge is a look of wood, however
+strong the step between it and the heartwood.
+"""
+
+from dataclasses import dataclass
+
+import cv2
+import numpy as np
+from scipy.ndimage import gaussian_filter, gaussian_filter1d
+
+from .opinion import colour_features
+from .strip import Strip
+
+LOOKS = 40
+WOOD, BARK, GROUND = range(3)
+_STEP = np.array([0.22, 0.05, 0.08, 0.6], np.float32)  # a visible difference in light, red, blue, roughness; by eye
+_BIGGEST = 2.5  # nats that one sample may say
+_LOCAL_MM = 180.0
+_REACH = 2  # samples that a line may move from one place to the next
+
+
+@dataclass(frozen=True)
+class Lines:
+    """Offsets of the two lines from the middle of the strip.
+
+    wood, outer : (n,) float64, mm
+        Wood edge; outer edge of whatever bark or flank shows (equal where none does).
+    odds : (n, m) float32
+        Log odds of wood against the rest for each sample, nats.
+    separation : (n,) float64, 0..1
+        How little the looks just inside and just outside the wood edge have in common.
+    """
+
+    wood: np.ndarray
+    outer: np.ndarray
+    odds: np.ndarray
+    separation: np.ndarray
+
+
+def two_lines(strip: Strip, ends: np.ndarray, known: np.ndarray, widest_mm: np.ndarray, rounds: int = 3) -> Lines:
+    """Find wood edge and outer edge.
+
+    ends : (n,) bool
+        Places on a sawn end, where bark is not expected.
+    known : (n, m) int8
+        WOOD or GROUND where a card says so, -1 elsewhere, -2 where nothing can be said.
+    widest_mm : (n,) float
+        Most bark and flank that is plausible at each place.
+    """
+    label, light = _sort(strip)
+    usable = strip.seen & (known == -1)
+    weights = _first_weights(strip, label, light, usable)
+    step = strip.offsets[1] - strip.offsets[0]
+    most = int(np.ceil(widest_mm.max() / step)) + 1
+    for _ in range(rounds):
+        likelihood = _likelihood(label, weights, strip.step)
+        likelihood[~usable] = 0
+        likelihood[known == WOOD] = [0, -_BIGGEST, -_BIGGEST]
+        likelihood[known == GROUND] = [-_BIGGEST, -_BIGGEST, 0]
+        first, width = _best_pair(likelihood, ends, widest_mm / step, most)
+        weights = _weights_from(first, width, usable, step)
+    odds = likelihood[..., WOOD] - np.maximum(likelihood[..., BARK], likelihood[..., GROUND])
+    middle = strip.offsets[0] - step / 2
+    wood = middle + first * step
+    return Lines(wood, wood + width * step, odds, _separation(label, first, usable, step))
+
+
+def sharpen(strip: Strip, reach: float = 9.0, stiff: float = 0.35) -> tuple[np.ndarray, np.ndarray]:
+    """Place a line near the middle of `strip` to a part of a pixel: (offset (n,) mm, contrast (n,) 0..).
+
+    The colours a little inside and a little outside, taken along the edge, span the direction in which the step is
+    clearest against the noise (Fisher 1936); along it the steepest place is followed by dynamic programming and then
+    taken as the centre of gravity of the steps around it.
+    """
+    step = strip.offsets[1] - strip.offsets[0]
+    colour = gaussian_filter1d(colour_features(strip.rgb), 1.0, axis=0, mode="wrap")
+    s = strip.offsets
+    along = max(15.0 / strip.step, 0.5)
+    inner = colour[:, (s >= -reach) & (s <= -reach / 3)]
+    outer = colour[:, (s >= reach / 3) & (s <= reach)]
+    inside, outside = (gaussian_filter1d(part.mean(1), along, axis=0, mode="wrap") for part in (inner, outer))
+    noise = ((inner - inside[:, None]) ** 2).mean((0, 1)) + ((outer - outside[:, None]) ** 2).mean((0, 1)) + 1e-4
+    apart = (outside - inside) / noise
+    strength = np.maximum(((outside - inside) * apart).sum(-1), 1e-6)
+    v = np.clip(((colour - inside[:, None]) * apart[:, None]).sum(-1) / strength[:, None], -0.5, 1.5)
+    steep = np.diff(gaussian_filter1d(v, 0.6 / step, axis=1), axis=1)
+    between = (s[1:] + s[:-1]) / 2
+    usable = np.abs(between) <= reach - 2
+    gain = np.where(usable[None], np.clip(steep, 0, None) / max(step, 1e-9), -1.0) - 0.004 * np.abs(between)[None]
+    gain = gain * np.clip(np.sqrt(strength) / 1.5, 0.1, 1)[:, None]
+    line = _best_line(gain.astype(np.float32), stiff * step)
+    window = np.abs(between[None] - between[line][:, None]) <= 2.0 + step / 4
+    mass = np.where(window & usable[None], np.clip(steep, 0, None), 0) + 1e-9
+    centre = (mass * between[None]).sum(1) / mass.sum(1)
+    # Without a step the centre of gravity is noise about the line.
+    trust = np.clip(np.sqrt(strength) / 1.0, 0, 1)
+    return trust * centre + (1 - trust) * between[line], np.sqrt(strength)
+
+
+def _sort(strip: Strip) -> tuple[np.ndarray, np.ndarray]:
+    """(n, m) int32 looks of the samples, and their light (smoothed)."""
+    colour = colour_features(strip.rgb)
+    detail = colour[..., 0] - gaussian_filter(colour[..., 0], (2, 2))
+    rough = np.log(np.sqrt(gaussian_filter(detail * detail, (1.5, 1.5))) + 0.02)
+    whole = np.dstack([gaussian_filter(colour, (1.0, 0.5, 0), mode="nearest"), rough]).astype(np.float32)
+    flat = np.ascontiguousarray((whole / _STEP).reshape(-1, 4))
+    picked = np.ascontiguousarray(flat[:: max(1, len(flat) // 5000)])
+    cv2.setRNGSeed(2)
+    stop = (cv2.TERM_CRITERIA_MAX_ITER | cv2.TERM_CRITERIA_EPS, 12, 1e-2)
+    _, _, centres = cv2.kmeans(picked, LOOKS, None, stop, 1, cv2.KMEANS_PP_CENTERS)
+    label = ((centres * centres).sum(1)[None] - 2 * (flat @ centres.T)).argmin(1)
+    return label.reshape(whole.shape[:2]), whole[..., 0]
+
+
+def _first_weights(strip: Strip, label, light, usable) -> np.ndarray:
+    """(n, m, 3): what is surely inside, what is surely outside, and between them what looks like neither.
+
+    Of the samples that look like neither, those darker than the wood nearby are taken for bark, paler ones for sapwood.
+    """
+    s = strip.offsets
+    weights = np.zeros((*label.shape, 3), np.float32)
+    weights[..., WOOD] = s < 0.7 * s[0]
+    weights[..., GROUND] = s > 0.5 * s[-1]
+    weights *= usable[..., None]
+    counts = np.stack([np.bincount(label.ravel(), weights[..., c].ravel(), LOOKS) for c in (WOOD, GROUND)])
+    shares = (counts + 1e-9) / (counts.sum(1, keepdims=True) + 1e-6)
+    strange = np.clip(1 - (shares.max(0) * LOOKS), 0, 1)[label] * usable
+    inner = np.median(light[:, s < 0.7 * s[0]], axis=1)
+    level = gaussian_filter1d(inner, 60 / strip.step, mode="wrap")
+    darker = 1 / (1 + np.exp(np.clip((light - level[:, None] + 0.12) / 0.08, -30, 30)))
+    middle = (s > 0.6 * s[0]) & (s < 0.4 * s[-1])
+    weights[..., BARK] += strange * darker * middle
+    weights[..., WOOD] += strange * (1 - darker) * ((s > 0.7 * s[0]) & (s < -10))
+    return weights
+
+
+def _weights_from(first, width, usable, step) -> np.ndarray:
+    at = np.arange(usable.shape[1])[None] + 0.5
+    t1, t2 = first[:, None], (first + width)[:, None]
+    gap = max(1.0, 3.0 / step)
+    return np.stack([(at < t1 - gap), (at > t1 + gap / 2) & (at < t2 - gap / 2), (at > t2 + gap)], -1).astype(np.float32) * usable[..., None]
+
+
+def _likelihood(label, weights, arc_step) -> np.ndarray:
+    """(n, m, 3) float32 log likelihood of each sample under each class, relative to the best, at least -_BIGGEST."""
+    n = len(label)
+    row = np.arange(n)[:, None] * LOOKS + label
+    chance = np.empty((3, n, LOOKS), np.float32)
+    for kind in range(3):
+        here = np.bincount(row.ravel(), weights[..., kind].ravel(), n * LOOKS).reshape(n, LOOKS)
+        whole = here.sum(0)
+        whole = (whole + 1e-3 * whole.sum() + 1e-6) / ((1 + 1e-3 * LOOKS) * whole.sum() + 1e-6 * LOOKS)
+        near = gaussian_filter1d(here, _LOCAL_MM / arc_step, axis=0, mode="wrap")
+        # As many imagined samples of the whole band as half of what is usual nearby keep thin stretches sensible.
+        keep = 0.5 * near.sum(1).mean() + 1e-6
+        chance[kind] = (near + keep * whole) / (near.sum(1, keepdims=True) + keep)
+    log = np.log(np.take_along_axis(chance, np.broadcast_to(label[None], (3, *label.shape)), axis=2) + 4e-3 / LOOKS)
+    log = np.moveaxis(log, 0, -1)
+    return np.maximum(log - log.max(-1, keepdims=True), -_BIGGEST)
+
+
+def _best_pair(likelihood, ends, widest, most) -> tuple[np.ndarray, np.ndarray]:
+    """Wood edge (sample boundary, 0..m) and width of what lies between the lines, for each place."""
+    n, m = likelihood.shape[:2]
+    total = np.concatenate([np.zeros((n, 1, 3), np.float32), likelihood.cumsum(1)], 1)
+    t1, w = np.arange(m + 1)[:, None], np.arange(most + 1)[None, :]
+    t2 = np.minimum(t1 + w, m)
+    fit = (total[:, t1[:, 0], WOOD] - total[:, t1[:, 0], BARK])[:, :, None]
+    fit = fit + (total[..., BARK] - total[..., GROUND])[:, t2] + total[:, -1, GROUND][:, None, None]
+    fit = np.where(t1 + w <= m, fit, -1e6)
+    dear = np.where(ends, 0.5, 0.06).astype(np.float32)[:, None] * w + np.where(ends, 1.5, 0.5)[:, None] * (w > 0)
+    dear = dear + 3.0 * np.clip(w - widest[:, None], 0, None)
+    fit = (fit - dear[:, None, :]).astype(np.float32)
+    lead = min(60, n)
+    order = np.concatenate([np.arange(n - lead, n), np.arange(n), np.arange(lead)])
+    move, swell = np.float32(0.8), np.float32(0.5)
+    reached = np.empty((len(order), m + 1, most + 1), np.float32)
+    reached[0] = fit[order[0]]
+    for i in range(1, len(order)):
+        best = reached[i - 1].copy()
+        for _ in range(_REACH):
+            before = best.copy()
+            np.maximum(best[1:], before[:-1] - move, out=best[1:])
+            np.maximum(best[:-1], before[1:] - move, out=best[:-1])
+        for _ in range(_REACH):
+            before = best.copy()
+            np.maximum(best[:, 1:], before[:, :-1] - swell, out=best[:, 1:])
+            np.maximum(best[:, :-1], before[:, 1:] - swell, out=best[:, :-1])
+        np.add(best, fit[order[i]], out=reached[i])
+    path = np.empty((len(order), 2), int)
+    path[-1] = np.unravel_index(int(reached[-1].argmax()), reached.shape[1:])
+    far = np.abs(np.arange(-_REACH, _REACH + 1))
+    price = move * far[:, None] + swell * far[None, :]
+    for i in range(len(order) - 2, -1, -1):
+        a, b = path[i + 1]
+        a0, b0 = max(a - _REACH, 0), max(b - _REACH, 0)
+        part = reached[i, a0 : a + _REACH + 1, b0 : b + _REACH + 1]
+        cost = price[a0 - a + _REACH : a0 - a + _REACH + part.shape[0], b0 - b + _REACH : b0 - b + _REACH + part.shape[1]]
+        da, db = np.unravel_index(int((part - cost).argmax()), part.shape)
+        path[i] = a0 + da, b0 + db
+    path = path[lead : lead + n]
+    return path[:, 0].astype(float), path[:, 1].astype(float)
+
+
+def _best_line(gain, stiff) -> np.ndarray:
+    """(n,) index of the closed line of the greatest gain; moving by one sample costs `stiff`."""
+    n, m = gain.shape
+    lead = min(60, n)
+    order = np.concatenate([np.arange(n - lead, n), np.arange(n), np.arange(lead)])
+    reached = np.empty((len(order), m), np.float32)
+    reached[0] = gain[order[0]]
+    for i in range(1, len(order)):
+        best = reached[i - 1].copy()
+        for _ in range(3):
+            before = best.copy()
+            np.maximum(best[1:], before[:-1] - stiff, out=best[1:])
+            np.maximum(best[:-1], before[1:] - stiff, out=best[:-1])
+        reached[i] = best + gain[order[i]]
+    line = np.empty(len(order), int)
+    line[-1] = int(reached[-1].argmax())
+    for i in range(len(order) - 2, -1, -1):
+        low = max(line[i + 1] - 3, 0)
+        part = reached[i, low : line[i + 1] + 4]
+        line[i] = low + int((part - stiff * np.abs(np.arange(low, low + len(part)) - line[i + 1])).argmax())
+    return line[lead : lead + n]
+
+
+def _separation(label, first, usable, step) -> np.ndarray:
+    """(n,) 1 minus the Bhattacharyya coefficient of the looks within 12 mm inside and 12 mm outside, over a hand's breadth."""
+    at = np.arange(label.shape[1])[None] + 0.5 - first[:, None]
+    reach = 12 / step
+    n = len(label)
+    row = (np.arange(n)[:, None] * LOOKS + label).ravel()
+    sides = []
+    for side in ((at < 0) & (at > -reach), (at > 0) & (at < reach)):
+        count = np.bincount(row, (side & usable).ravel().astype(float), n * LOOKS).reshape(n, LOOKS)
+        count = gaussian_filter1d(count, 8, axis=0, mode="wrap")
+        sides.append(count / np.maximum(count.sum(1, keepdims=True), 1e-9))
+    return 1 - np.sqrt(sides[0] * sides[1]).sum(1)

@@ -1,0 +1,235 @@
+"""From a view of the face to its outlines: decide at low resolution, place the edges at full resolution, judge.
+
+`find_face` is the whole pipeline; `refine_outline` starts from an outline that a person has drawn.
+"""
+
+import math
+
+import cv2
+import numpy as np
+import shapely
+from skimage import measure as skimage_measure
+
+from grainlog.scale.flat import FlatView, Viewer
+
+from . import confidence, opinion
+from .decide import Region, decide
+from .edge import GROUND, WOOD, Lines, sharpen, two_lines
+from .found import EdgeUncertainty, FaceNotFound, Features, FoundFace, Note
+from .holes import find_holes
+from .strip import Strip, evenly, smooth_ring, unroll
+
+_COARSE_PIXELS = 200_000
+_FINE_MM = 1.0
+_BARK_MOST_MM = 26.0
+
+
+def find_face(viewer: Viewer, thickness_mm: float | None = None, hint: np.ndarray | None = None) -> FoundFace:
+    """Find the slab's upper face in a view.
+
+    thickness_mm : float, optional
+        Tells how much of the flank can show; 60 mm is assumed for that where it is not given.
+    hint : (n, 2) float, optional
+        A rough polygon around the slab, plane frame, mm.
+
+    Raises FaceNotFound.
+    """
+    looks = opinion.sort_looks(_coarse_view(viewer))
+    region = decide(looks, None if hint is None else looks.view.to_px(np.asarray(hint, float)))
+    coarse = _trace(region.soft, looks.view)
+    return _place(viewer, coarse, thickness_mm, region, looks)
+
+
+def refine_outline(viewer: Viewer, polygon_mm: np.ndarray, within_mm: float = 6.0) -> FoundFace:
+    """Take a hand-drawn wood outline, moved to the nearest clear edge within a few millimetres.
+
+    polygon_mm : (n, 2) float, plane frame
+    within_mm : float
+        0 takes the outline as it is.
+
+    Raises FaceNotFound for an outline that is no polygon.
+    """
+    drawn = _largest(np.asarray(polygon_mm, float))
+    if drawn is None:
+        raise FaceNotFound("The drawn outline has no area or crosses itself; draw it again, point after point around the wood.")
+    wood, contrast = drawn, np.ones(1)
+    if within_mm > 0:
+        view = viewer.flat_view(_FINE_MM, _around(drawn, 40))
+        offsets = np.arange(-within_mm - 4, within_mm + 4.01, 0.5)
+        strip = unroll(view, drawn, 2.0, offsets, 8.0)
+        moved, contrast = sharpen(strip, within_mm + 3)
+        moved = np.where(contrast > 1.0, np.clip(moved, -within_mm, within_mm), 0.0)
+        wood = _largest(strip.at(moved))
+        wood = drawn if wood is None else wood
+    overlap = _overlap(wood, drawn)
+    features = Features(1.0, float((contrast > 1).mean()), 0.0, overlap, _solidity(wood), 1.0)
+    u = EdgeUncertainty(1.0, 2.0)
+    note = Note("outline-drawn", "The outline was drawn by hand" + (" and moved to the nearest clear edge." if within_mm else "."))
+    return FoundFace(wood, (), wood, wood, confidence.DRAWN, features, u, u, (note,))
+
+
+def _place(viewer: Viewer, coarse: np.ndarray, thickness_mm, region: Region, looks) -> FoundFace:
+    view = viewer.flat_view(_FINE_MM, _around(coarse, 90))
+    lines, strip, ends = _bands(view, coarse, thickness_mm)
+    rough = strip.at(lines.wood)
+    wood, contrast = _sharp(view, rough)
+    outer = strip.at(np.maximum(lines.outer, lines.wood))
+    silhouette = _joined(wood, outer)
+    shown = _flank_shown(strip, view.camera_mm, thickness_mm)
+    bark = _joined(wood, strip.at(np.maximum(lines.wood, lines.outer - np.maximum(shown, 0))))
+    holes = find_holes(looks, region.odds, wood)
+    agreement = _overlap(wood, coarse)
+    features = Features(
+        separation=float(np.quantile(lines.separation, 0.25)),
+        contrast=float((contrast > 1.5).mean()),
+        margin=_margin(region, looks, wood),
+        agreement=agreement,
+        solidity=_solidity(wood),
+        alone=1 - min(1.0, region.rival),
+    )
+    sure = confidence.expected_overlap(features)
+    edge_u, end_u = _uncertainty(lines, contrast, view.mm_per_px)
+    return FoundFace(wood, holes, bark, silhouette, sure, features, edge_u, end_u,
+                     _notes(view, wood, features, sure, lines, ends))
+
+
+def _coarse_view(viewer: Viewer) -> FlatView:
+    """The whole view with about four pixels for each one of the decision."""
+    probe = viewer.flat_view(40.0)
+    area = probe.rgb.shape[0] * probe.rgb.shape[1] * 40.0**2
+    return viewer.flat_view(max(2.0, math.sqrt(area / _COARSE_PIXELS) / 2))
+
+
+def _trace(soft: np.ndarray, view: FlatView) -> np.ndarray:
+    """The outline of a soft region at one half: pixel centres, no half-pixel loss."""
+    rings = skimage_measure.find_contours(np.pad(soft, 1), 0.5)
+    if not rings:
+        raise FaceNotFound("No slab stands out from the ground in this photo; draw its outline by hand and give it.")
+    ring = max(rings, key=len)[:, ::-1] - 1
+    return evenly(view.to_mm(ring), 4.0)
+
+
+def _bands(view: FlatView, coarse: np.ndarray, thickness_mm) -> tuple[Lines, Strip, np.ndarray]:
+    """The two lines, with the strip they lie in; done twice, the second time about the first result."""
+    ring, smooth = smooth_ring(coarse, 12.0, 4.0), 25.0
+    for offsets, rounds in ((np.arange(-89.0, 60.0, 2.0), 3), (np.arange(-59.0, 70.0, 2.0), 1)):
+        strip = unroll(view, ring, 6.0, offsets, smooth)
+        ends = _on_ends(strip)
+        widest = _BARK_MOST_MM + np.maximum(_flank_shown(strip, view.camera_mm, thickness_mm), 0) + 10
+        lines = two_lines(strip, ends, _known(strip, view), widest, rounds)
+        ring, smooth = strip.at(lines.wood), 12.0
+        whole = _largest(ring)
+        if whole is None:
+            raise FaceNotFound("No clear edge of the slab was found; draw its outline by hand and give it.")
+        ring = whole
+    return lines, strip, ends
+
+
+def _known(strip: Strip, view: FlatView) -> np.ndarray:
+    known = np.full(strip.seen.shape, -1, np.int8)
+    for card, on_face in zip(view.cards, view.cards_on_face):
+        known[strip.cover(card)] = WOOD if on_face else GROUND
+    return known
+
+
+def _on_ends(strip: Strip) -> np.ndarray:
+    """Which places lie on a sawn end: the edge runs across the slab there, near one end of it."""
+    (_, size, turn) = cv2.minAreaRect(strip.points.astype(np.float32))
+    turn = math.radians(turn if size[0] >= size[1] else turn + 90)
+    axis = np.array([math.cos(turn), math.sin(turn)])
+    along = strip.points @ axis
+    low, high = along.min(), along.max()
+    near = np.minimum(along - low, high - along) < 0.12 * (high - low)
+    return (np.abs(strip.normals @ axis) > 0.8) & near
+
+
+def _flank_shown(strip: Strip, camera_mm: np.ndarray, thickness_mm) -> np.ndarray:
+    """(n,) mm of an upright flank that the camera sees outside the face; negative where it hides under the face.
+
+    A point at depth d below the face and horizontal place p appears at foot + (p - foot) H / (H + d).
+    """
+    depth = thickness_mm or 60.0
+    pull = depth / (camera_mm[2] + depth)
+    return pull * ((camera_mm[:2] - strip.points) * strip.normals).sum(1)
+
+
+def _sharp(view: FlatView, ring: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
+    strip = unroll(view, smooth_ring(evenly(ring, 3.0), 3.0, 3.0), 3.0, np.arange(-13.0, 13.01, 0.5), 9.0)
+    offset, contrast = sharpen(strip)
+    wood = _largest(strip.at(offset))
+    return (ring if wood is None else wood), contrast
+
+
+def _joined(inner: np.ndarray, outer: np.ndarray) -> np.ndarray:
+    """The outer ring, nowhere inside the inner one."""
+    whole = shapely.make_valid(shapely.Polygon(outer)).union(shapely.make_valid(shapely.Polygon(inner)))
+    if whole.geom_type != "Polygon":
+        whole = max(whole.geoms, key=lambda part: part.area)
+    return _ring(whole)
+
+
+def _largest(ring: np.ndarray) -> np.ndarray | None:
+    """The ring made simple: its largest part, anticlockwise, open; None where it has no area."""
+    if ring.ndim != 2 or len(ring) < 3 or not np.isfinite(ring).all():
+        return None
+    whole = shapely.make_valid(shapely.Polygon(ring))
+    parts = [part for part in shapely.get_parts(whole) if part.geom_type == "Polygon" and part.area > 0]
+    parts += [inner for part in shapely.get_parts(whole) if part.geom_type == "MultiPolygon" for inner in part.geoms]
+    return _ring(max(parts, key=lambda part: part.area)) if parts else None
+
+
+def _ring(polygon: shapely.Polygon) -> np.ndarray:
+    ring = shapely.get_coordinates(shapely.orient_polygons(shapely.Polygon(polygon.exterior)))[:-1]
+    return ring
+
+
+def _around(ring: np.ndarray, margin: float) -> tuple[float, float, float, float]:
+    return (*(ring.min(0) - margin), *(ring.max(0) + margin))
+
+
+def _overlap(a: np.ndarray, b: np.ndarray) -> float:
+    one, two = (shapely.make_valid(shapely.Polygon(ring)) for ring in (a, b))
+    return float(one.intersection(two).area / one.union(two).area)
+
+
+def _solidity(ring: np.ndarray) -> float:
+    polygon = shapely.Polygon(ring)
+    return float(polygon.area / polygon.convex_hull.area)
+
+
+def _margin(region: Region, looks, wood: np.ndarray) -> float:
+    inside = opinion.cover(wood, looks.view) > 0.5
+    free = ~(looks.known_else | looks.known_wood)
+    near = (cv2.dilate(inside.astype(np.uint8), np.ones((3, 3), np.uint8), iterations=max(1, int(90 / looks.view.mm_per_px))) > 0)
+    ring = near & ~(cv2.dilate(inside.astype(np.uint8), np.ones((3, 3), np.uint8), iterations=max(1, int(45 / looks.view.mm_per_px))) > 0)
+    if not (inside & free).any() or not (ring & free).any():
+        return 0.0
+    return float(region.odds[inside & free].mean() - region.odds[ring & free].mean()) / 2
+
+
+def _uncertainty(lines: Lines, contrast: np.ndarray, mm_per_px: float) -> tuple[EdgeUncertainty, EdgeUncertainty]:
+    """Less clear edges lie less surely; the figures were fitted on generated views (see tests/face/test_find.py)."""
+    doubt = 1 - float(np.clip(np.quantile(lines.separation, 0.25), 0, 1))
+    edge = EdgeUncertainty(0.8 + 3.0 * doubt, 1.5 + 5.0 * doubt)
+    return edge, EdgeUncertainty(0.8 + 2.0 * doubt, 1.2 + 3.0 * doubt)
+
+
+def _notes(view: FlatView, wood, features: Features, sure: float, lines: Lines, ends) -> tuple[Note, ...]:
+    notes = []
+    inner = cv2.erode(view.seen.astype(np.uint8), np.ones((9, 9), np.uint8)) > 0
+    at = np.clip(np.round(view.to_px(wood)).astype(int), 0, [view.seen.shape[1] - 1, view.seen.shape[0] - 1])
+    if not inner[at[:, 1], at[:, 0]].all():
+        notes.append(Note("face-touches-frame", "The slab runs out of the photo; step back so that all of it is seen."))
+    if features.alone < 0.4:
+        notes.append(Note("two-candidates", "Something else in the photo looks as much like a slab; check the outline."))
+    edge = shapely.Polygon(wood).exterior
+    for card, on_face in zip(view.cards, view.cards_on_face):
+        if edge.intersects(shapely.Polygon(card)):
+            where = "on the face" if on_face else "on the floor"
+            notes.append(Note("edge-under-card", f"A scale card {where} covers part of the wood edge; move it and take the photo again."))
+    between = (lines.outer - lines.wood)[~ends]
+    if len(between) and np.mean(between > 3) < 0.1:
+        notes.append(Note("bark-not-separable", "No bark was told apart from the wood; the bark edge is taken as the wood edge."))
+    if sure < confidence.WARN_BELOW:
+        notes.append(Note("outline-doubtful", f"The outline is doubtful (confidence {sure:.2f}); check it on the picture or draw it by hand."))
+    return tuple(notes)
