@@ -27,7 +27,7 @@ class Scene:
     setup: Setup
     outline_px: np.ndarray
     outline_mm: np.ndarray  # in the face's own plane
-    holes: tuple = ()
+    thickness_mm: float = 0.0
 
 
 def scene(
@@ -44,34 +44,43 @@ def scene(
     oblique_deg: float | None = None,
     raised: tuple[int, ...] = (),
     eye_shift: tuple[float, float] | None = None,
+    same_scene: int | None = None,
+    bend_mm: tuple[float, float] = (0.0, 0.0),
+    edge_mm: tuple[float, float] = (0.0, 0.0),
 ) -> Scene:
-    """Draw a scene. `raised` cards lie on the face; `eye_shift` moves the camera of an otherwise equal scene.
+    """Draw a scene. `raised` cards lie on the face; `eye_shift` moves the camera of an otherwise equal scene;
+    with `same_scene` slab, camera position and layout come from that seed and only the errors from `seed`. `bend_mm`: cup and bow, `edge_mm`: common and local error of the outline (standard
+    deviations, mm).
 
     `imperfect` scales every prior's error (0: a perfect world), the lens's included only if `lens`."""
-    rng = np.random.default_rng(seed)
+    rng = errors = np.random.default_rng(seed)
+    if same_scene is not None:
+        rng = np.random.default_rng(same_scene)
     length, width = rng.uniform(1500, 2900), rng.uniform(350, 750)
     half_l, half_w = length / 2, width / 2
     outline = _outline(rng, half_l, half_w)
     thickness_given, lift_given = 63.5, float(rng.choice([0.0, 19.0, 40.0]))
     setup = Setup(cards_on, frozenset(), thickness_given, lift_mm=lift_given, ground=ground if given_ground else None)
     on_slab = cards_on == "slab"
-    draw = lambda sigma: float(rng.normal(0, sigma)) * imperfect  # noqa: E731
+    draw = lambda sigma: float(errors.normal(0, sigma)) * imperfect  # noqa: E731
 
     print_scale = 1 + np.array([draw(0.003), draw(0.003)])
     if on_slab:
+        thickness = thickness_given + draw(1.0)
         face_height = -setup.card_thickness_mm + draw(setup.card_thickness_u_mm)
         slopes = np.zeros(2)
     else:
-        face_height = thickness_given + draw(1.0) + lift_given + draw(2.0) - 0.3 + draw(0.3) + draw(ground.face_height)
+        thickness = thickness_given + draw(1.0)
+        face_height = thickness + lift_given + draw(2.0) - 0.3 + draw(0.3) + draw(ground.face_height)
         slopes = np.array([draw(ground.face_tilt), draw(ground.face_tilt)])
 
     height = max(length / 1.1, rng.uniform(1800, 2600))
     focal_35mm = rng.uniform(24, 28)
-    focal_true = focal_35mm * (1 + (rng.normal(0, 0.04) if lens else 0.0) * (imperfect if imperfect else 0.3))
+    focal_true = focal_35mm * (1 + (errors.normal(0, 0.04) if lens else 0.0) * (imperfect if imperfect else 0.3))
     focal = focal_true / FULL_FRAME_DIAGONAL * np.hypot(*size_px)
     spread = 0.01 * size_px[0] if lens else 0.0
-    centre = np.array([(size_px[0] - 1) / 2, (size_px[1] - 1) / 2]) + rng.normal(0, spread, 2) * (CENTRE if not imperfect else 1)
-    k1, k2 = (rng.normal(0, 0.03), rng.normal(0, 0.02)) if lens else (0.0, 0.0)
+    centre = np.array([(size_px[0] - 1) / 2, (size_px[1] - 1) / 2]) + errors.normal(0, spread, 2) * (CENTRE if not imperfect else 1)
+    k1, k2 = (errors.normal(0, 0.03), errors.normal(0, 0.02)) if lens else (0.0, 0.0)
     if not imperfect:
         k1, k2 = k1 * 0.7, k2 * 0.3
     tilt = np.radians(rng.uniform(0, 35) if oblique_deg is None else oblique_deg)
@@ -88,17 +97,20 @@ def scene(
         lean = cv2.Rodrigues(np.array([draw(ground.tilt), draw(ground.tilt), 0.0]))[0]
         spin = cv2.Rodrigues(np.array([0.0, 0, turn_z]))[0]
         world = local @ (lean @ spin).T + [x, y, draw(ground.height) + (face_height + 0.3 if number in raised else 0.0)]
-        px = _project(world, rotation, move, focal, centre, k1, k2) + rng.normal(0, noise_px, (len(world), 2))
+        px = _project(world, rotation, move, focal, centre, k1, k2) + errors.normal(0, noise_px, (len(world), 2))
         seen.append(SeenCard(number, np.arange(12), px, 40.0))
 
     across = np.array([1, 0, slopes[0]]) / np.hypot(1, slopes[0])
     normal = np.array([-slopes[0], -slopes[1], 1])
     normal /= np.linalg.norm(normal)
     along = np.cross(normal, across)
-    world = outline[:, :1] * across + outline[:, 1:] * along + [0, 0, face_height]
+    cup, bow = draw(bend_mm[0]), draw(bend_mm[1])
+    rise = cup * (outline[:, 1] / half_w) ** 2 + bow * (outline[:, 0] / half_l) ** 2
+    traced = _retraced(errors, outline, edge_mm[0] * imperfect, edge_mm[1] * imperfect)
+    world = traced[:, :1] * across + traced[:, 1:] * along + [0, 0, face_height] + rise[:, None] * normal
     outline_px = _project(world, rotation, move, focal, centre, k1, k2)
     view = View(tuple(seen), size_px, Lens.from_metadata(focal_35mm if metadata else None))
-    return Scene(view, setup, outline_px, outline)
+    return Scene(view, setup, outline_px, outline, thickness)
 
 
 def _outline(rng, half_l, half_w):
@@ -107,6 +119,16 @@ def _outline(rng, half_l, half_w):
     x = (2 * t - 1) * half_l
     upper, lower = half_w + wobble(), -half_w + wobble()
     return np.vstack([np.column_stack([x, lower]), np.column_stack([x[::-1], upper[::-1]])])
+
+
+def _retraced(rng, outline, common, local):
+    """The outline as a person or a program traces it: all of it off by `common`, every hand's breadth by `local`."""
+    tangent = np.roll(outline, -1, 0) - np.roll(outline, 1, 0)
+    outward = np.column_stack([tangent[:, 1], -tangent[:, 0]]) / np.linalg.norm(tangent, axis=1)[:, None]
+    along = np.concatenate([[0], np.cumsum(np.linalg.norm(np.diff(outline, axis=0), axis=1))])
+    knots = np.arange(0, along[-1] + 300, 150.0)
+    off = rng.normal(0, common) + np.interp(along, knots, rng.normal(0, local, len(knots)))
+    return outline + off[:, None] * outward
 
 
 def _places(rng, cards, on_slab, half_l, half_w):
