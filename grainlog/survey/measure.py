@@ -1,6 +1,7 @@
 """The one pipeline from a photo to a survey; the command line, the page and the yard all call it."""
 
 from collections.abc import Callable
+from dataclasses import replace
 from os import PathLike
 
 import numpy as np
@@ -26,6 +27,8 @@ STEEPEST_DEG = 55.0
 #: An outline this close to the frame of the photo is cut off by it, px.
 FRAME_PX = 3.0
 
+#: A drawn outline is moved to the clearest edge within this distance, mm.
+REFINED_WITHIN_MM = 6.0
 #: Below this overlap with the first survey's outline a notice asks whether it is the same slab.
 LEAST_OVERLAP = 0.85
 
@@ -121,7 +124,8 @@ def _face(viewer: FaceViewer, drawn: HandOutline | None, thickness_mm: float | N
         return find_face(viewer, thickness_mm)
     wood = viewer.plane.to_mm(drawn.wood_px)
     holes = tuple(viewer.plane.to_mm(hole) for hole in drawn.holes_px)
-    return refine_outline(viewer, wood, holes, as_drawn=drawn.as_drawn)
+    found = refine_outline(viewer, wood, within_mm=0.0 if drawn.as_drawn else REFINED_WITHIN_MM)
+    return replace(found, holes=holes)
 
 
 def _no_card_sentence(seen: CardsSeen) -> str:

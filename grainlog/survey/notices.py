@@ -1,19 +1,18 @@
 """Plain warnings: what weakens a survey, and what to do about it."""
 
 import numpy as np
-import shapely
 
 from grainlog.face import FoundFace
+from grainlog.face.frame import smallest_rectangle
 from grainlog.photo import Photo
-from grainlog.scale import card as scale_card
 from grainlog.scale.detect import CardsSeen
 from grainlog.scale.plane import FacePlane
 from grainlog.survey.request import Request
 from grainlog.survey.survey import Notice
 from grainlog.survey.uncertainty import Measured
 
-#: The slab may reach this many times the narrow side of the cards' layout beyond it before a notice says so.
-FAR_BEYOND = 1.5
+#: How far the slab may reach beyond the rectangle around all cards, in shares of its narrow and of its long side.
+BEYOND_SIDES, BEYOND_ENDS = 1.5, 0.75
 #: Corners that fit worse than this point to a shaken or out-of-focus photo, px (good ones: 0.05 to 0.1).
 SHAKEN_PX = 0.35
 
@@ -68,19 +67,22 @@ def _cards(seen: CardsSeen, plane: FacePlane) -> list[Notice]:
 
 
 def _reach(plane: FacePlane, face: FoundFace, measured: Measured) -> list[Notice]:
+    """Whether the slab reaches far beyond the rectangle around all cards, across it or along it."""
     outlines = plane.card_outlines_px()
-    layout = shapely.MultiPoint(np.vstack([plane.to_mm(outline) for outline in outlines.values()])).convex_hull
-    box = shapely.minimum_rotated_rectangle(layout)
-    corners = np.asarray(box.exterior.coords)
-    narrow = min(np.linalg.norm(corners[1] - corners[0]), np.linalg.norm(corners[2] - corners[1]))
-    reach = shapely.distance(layout, shapely.points(face.wood)).max()
-    if len(outlines) > 1 and reach > FAR_BEYOND * max(narrow, scale_card.WIDTH_MM):
-        share = 100 * 2 * measured.quantities["length_mm"].u / measured.quantities["length_mm"].value
-        return [
-            Notice(
-                "cards-on-one-line",
-                f"The slab reaches {reach / 1000:.1f} m beyond the cards, which lie nearly on one line, so its length is "
-                f"only sure to {share:.1f} %: spread the cards to both sides, or to both ends on the face.",
-            )
-        ]
-    return []
+    if len(outlines) < 2:
+        return []
+    box = smallest_rectangle(np.vstack([plane.to_mm(outline) for outline in outlines.values()]))
+    along = np.array([np.cos(box.angle), np.sin(box.angle)])
+    off = np.abs((face.wood - box.centre) @ np.column_stack([along, [-along[1], along[0]]])).max(0)
+    beyond_ends, beyond_sides = off - [box.length / 2, box.width / 2]
+    if beyond_sides <= BEYOND_SIDES * box.width and beyond_ends <= BEYOND_ENDS * box.length:
+        return []
+    length = measured.quantities["length_mm"]
+    return [
+        Notice(
+            "cards-on-one-line",
+            f"The slab reaches {max(beyond_ends, beyond_sides) / 1000:.1f} m beyond the cards, which lie close together or "
+            f"on one line, so its length is only sure to {200 * length.u / length.value:.1f} %: spread the cards to both "
+            "sides, or to both ends on the face.",
+        )
+    ]
