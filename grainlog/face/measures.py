@@ -3,9 +3,9 @@
 Conventions, all common practice without a published source, chosen to surprise a sawyer least:
 
 - An **end** reaches from corner to corner, and a corner is where a straight edge held at 45 degrees touches the
-  outline. So a skewed cut is wholly an end, a rounded end stops being one where it has turned half way into the long edge, a
-  step in an end counts as part of the slab only where it is longer than the width it costs, and ragged bark on the
-  long edges never looks like an end.
+  outline. So a skewed cut is wholly an end, a rounded end stops being one where it has turned half way into the long
+  edge, a step in an end counts as part of the slab only where it is longer than the width it costs, and ragged bark
+  on the long edges never looks like an end.
 - A **width** is taken across the slab, at right angles to its length, where neither side of the tape lies on an end.
   It bridges voids as a tape does, but the open gap of a fork is not wood: there the widths of the prongs are added.
 - The **three widths** are taken a tenth of the square-end length in from each end of it, and half way.
