@@ -5,7 +5,7 @@ through the whole measurement, and in quadrature what the corners cannot see: wh
 is not quite flat.
 """
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 import shapely
@@ -91,6 +91,7 @@ def measure_face(
     coarse = [plane.to_px(_coarse(ring)) for ring in (wood_mm, *holes_mm)]
     coarse_bark = None if bark_mm is None else plane.to_px(_coarse(bark_mm))
     thick = plane.thickness_mm is not None
+    wooden = stations[:, 3] / (stations[:, 2] - stations[:, 1])  # less than 1 where a station spans an open fork
 
     def everything(other: FacePlane) -> np.ndarray:
         wood, *holes = (other.to_mm(ring) for ring in coarse)
@@ -99,7 +100,9 @@ def measure_face(
         rings = [slab.to_slab(ring) for ring in holes]
         seen = measure_outline(slab.to_slab(wood), rings, None if bark_ring is None else slab.to_slab(bark_ring))
         ends = other.to_mm(ends_px).reshape(-1, 2, 2)
-        widths = np.linalg.norm(ends[:, 1] - ends[:, 0], axis=1)
+        widths = np.linalg.norm(ends[:, 1] - ends[:, 0], axis=1) * wooden
+        # Same stations whichever way the frame turns: near an end a new station would be another place, not doubt.
+        seen = replace(seen, width_min_mm=widths.min(), width_mean_mm=widths.mean(), width_max_mm=widths.max())
         return np.concatenate([list(_scalars(seen, other.thickness_mm).values()), widths])
 
     values = _scalars(measures, plane.thickness_mm)
