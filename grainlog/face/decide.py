@@ -18,6 +18,7 @@ from .opinion import Looks
 
 _BOX_PX_MM = 40.0
 _LEARN_MARGIN_MM = 60.0
+_RIM_ODDS = -2.5
 _NAT = 11.0  # graph cut: one nat of odds against 50 for an edge without contrast; by eye on generated views
 
 
@@ -64,8 +65,11 @@ def decide(looks: Looks, hint_px: np.ndarray | None = None) -> Region:
         box, rival = _best_box(odds, looks, angles)
         slab, other = _inside_outside(box, looks)
         angles = box.angle + np.radians([-12, -6, -3, 0, 3, 6, 12])
-    for _ in range(2):
+    mask = None
+    for _ in range(3):
         odds = opinion.odds(looks, slab, other)
+        if mask is not None:
+            odds = np.where(_dark_rim(mask, looks)[looks.label], np.minimum(odds, _RIM_ODDS), odds)
         mask = _cut(odds, box, looks)
         slab, other = _learn(mask, looks)
     return Region(_soft(mask), odds, box, rival)
@@ -145,8 +149,37 @@ def _near(outside_mm: np.ndarray) -> np.ndarray:
 def _learn(mask: np.ndarray, looks: Looks):
     mm = looks.view.mm_per_px
     inside = cv2.distanceTransform(mask, cv2.DIST_L2, 3) * mm
+    # A shadow or bark that was taken in lies near the rim; what is learned must come from well inside.
+    core = inside > min(35.0, 0.4 * float(inside.max()))
     outside = cv2.distanceTransform(1 - mask, cv2.DIST_L2, 3) * mm
-    return (inside > 12).astype(np.float32), (outside > 45).astype(np.float32) * _near(outside)
+    return core.astype(np.float32), (outside > 45).astype(np.float32) * _near(outside)
+
+
+def _dark_rim(mask: np.ndarray, looks: Looks) -> np.ndarray:
+    """(LOOKS,) bool: dark looks that keep to the rim of the region, so bark, flank or cast shadow rather than wood.
+
+    Sapwood keeps to the rim too, but is paler than the heartwood; knots and checks are dark, but lie deep as well.
+    """
+    depth = cv2.distanceTransform(mask, cv2.DIST_L2, 3)
+    inside = (mask > 0) & ~looks.known_wood
+    label, light = looks.label[inside], looks.colour[..., 0][inside]
+    deep = depth[inside] > 0.45 * depth.max()
+    if not deep.any():
+        return np.zeros(opinion.LOOKS, bool)
+    total = np.maximum(np.bincount(label, minlength=opinion.LOOKS), 1e-3)
+    share = np.bincount(label, deep, opinion.LOOKS) / total
+    level = np.bincount(label, light, opinion.LOOKS) / total
+    rim = (share < 0.3 * deep.mean()) & (level < np.median(light[deep]) - 0.3)
+    # Wood in a hard shadow is dark as well, but keeps the hue of lit wood; ground and bark in shadow do not.
+    everywhere = looks.label.ravel()
+    size = np.maximum(np.bincount(everywhere, minlength=opinion.LOOKS), 1e-3)
+    hue = np.column_stack([np.bincount(everywhere, looks.colour[..., k].ravel(), opinion.LOOKS) / size for k in (1, 2)])
+    apart = np.linalg.norm(hue[:, None] - hue[None], axis=2)
+    lies_in = total / size
+    wood, ground = (lies_in > 0.7) & ~rim & (total > 0.01 * total.sum()), (lies_in < 0.1) & (size > 0.01 * size.sum())
+    if not wood.any() or not ground.any():
+        return rim
+    return rim & (apart[:, ground].min(1) < apart[:, wood].min(1) + 0.02)
 
 
 def _cut(odds: np.ndarray, box: Box, looks: Looks) -> np.ndarray:
@@ -167,7 +200,7 @@ def _cut(odds: np.ndarray, box: Box, looks: Looks) -> np.ndarray:
     ground, slab = (_one_gaussian(mean, 255 * 25.5 / _NAT) for mean in (0.0, 255.0))
     cv2.grabCut(image, seeds, None, ground, slab, 1, cv2.GC_EVAL_FREEZE_MODEL)
     found = ((seeds == cv2.GC_FGD) | (seeds == cv2.GC_PR_FGD)).astype(np.uint8)
-    radius = max(1, round(16 / looks.view.mm_per_px))
+    radius = max(1, round(22 / looks.view.mm_per_px))
     disc = cv2.getStructuringElement(cv2.MORPH_ELLIPSE, (2 * radius + 1,) * 2)
     count, pieces = cv2.connectedComponents(cv2.morphologyEx(found, cv2.MORPH_OPEN, disc), connectivity=4)
     share = np.bincount(pieces.ravel(), weights=(outside < 0).ravel(), minlength=count)

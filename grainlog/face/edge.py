@@ -21,6 +21,7 @@ WOOD, BARK, GROUND = range(3)
 _STEP = np.array([0.22, 0.05, 0.08, 0.6], np.float32)  # a visible difference in light, red, blue, roughness; by eye
 _BIGGEST = 2.5  # nats that one sample may say
 _LOCAL_MM = 180.0
+SHADOW_MOST_MM = 110.0  # a cast shadow beside the slab lies between the lines too
 _REACH = 2  # samples that a line may move from one place to the next
 
 
@@ -50,15 +51,16 @@ def two_lines(strip: Strip, ends: np.ndarray, known: np.ndarray, widest_mm: np.n
     known : (n, m) int8
         WOOD or GROUND where a card says so, -1 elsewhere, -2 where nothing can be said.
     widest_mm : (n,) float
-        Most bark and flank that is plausible at each place.
+        Most bark and flank that is plausible at each place; more is only a shadow, and costs.
     """
     label, light = _sort(strip)
     usable = strip.seen & (known == -1)
     weights = _first_weights(strip, label, light, usable)
     step = strip.offsets[1] - strip.offsets[0]
-    most = int(np.ceil(widest_mm.max() / step)) + 1
-    for _ in range(rounds):
-        likelihood = _likelihood(label, weights, strip.step)
+    most = int(np.ceil(max(widest_mm.max(), SHADOW_MOST_MM) / step))
+    for turn in range(rounds):
+        # Before the lines are known the band close by may hold no wood at all, so the first models are the same for all.
+        likelihood = _likelihood(label, weights, strip.step, local=turn > 0)
         likelihood[~usable] = 0
         likelihood[known == WOOD] = [0, -_BIGGEST, -_BIGGEST]
         likelihood[known == GROUND] = [-_BIGGEST, -_BIGGEST, 0]
@@ -146,7 +148,7 @@ def _weights_from(first, width, usable, step) -> np.ndarray:
     return np.stack([(at < t1 - gap), (at > t1 + gap / 2) & (at < t2 - gap / 2), (at > t2 + gap)], -1).astype(np.float32) * usable[..., None]
 
 
-def _likelihood(label, weights, arc_step) -> np.ndarray:
+def _likelihood(label, weights, arc_step, local=True) -> np.ndarray:
     """(n, m, 3) float32 log likelihood of each sample under each class, relative to the best, at least -_BIGGEST."""
     n = len(label)
     row = np.arange(n)[:, None] * LOOKS + label
@@ -155,6 +157,9 @@ def _likelihood(label, weights, arc_step) -> np.ndarray:
         here = np.bincount(row.ravel(), weights[..., kind].ravel(), n * LOOKS).reshape(n, LOOKS)
         whole = here.sum(0)
         whole = (whole + 1e-3 * whole.sum() + 1e-6) / ((1 + 1e-3 * LOOKS) * whole.sum() + 1e-6 * LOOKS)
+        if not local:
+            chance[kind] = whole
+            continue
         near = gaussian_filter1d(here, _LOCAL_MM / arc_step, axis=0, mode="wrap")
         # As many imagined samples of the whole band as half of what is usual nearby keep thin stretches sensible.
         keep = 0.5 * near.sum(1).mean() + 1e-6
@@ -173,12 +178,12 @@ def _best_pair(likelihood, ends, widest, most) -> tuple[np.ndarray, np.ndarray]:
     fit = (total[:, t1[:, 0], WOOD] - total[:, t1[:, 0], BARK])[:, :, None]
     fit = fit + (total[..., BARK] - total[..., GROUND])[:, t2] + total[:, -1, GROUND][:, None, None]
     fit = np.where(t1 + w <= m, fit, -1e6)
-    dear = np.where(ends, 0.5, 0.06).astype(np.float32)[:, None] * w + np.where(ends, 1.5, 0.5)[:, None] * (w > 0)
-    dear = dear + 3.0 * np.clip(w - widest[:, None], 0, None)
+    dear = np.where(ends, 0.5, 0.06).astype(np.float32)[:, None] * w + np.where(ends, 4.0, 2.0)[:, None] * (w > 0)
+    dear = dear + 0.15 * np.clip(w - widest[:, None], 0, None)
     fit = (fit - dear[:, None, :]).astype(np.float32)
     lead = min(60, n)
     order = np.concatenate([np.arange(n - lead, n), np.arange(n), np.arange(lead)])
-    move, swell = np.float32(0.8), np.float32(0.5)
+    move, swell = np.float32(1.2), np.float32(0.5)
     reached = np.empty((len(order), m + 1, most + 1), np.float32)
     reached[0] = fit[order[0]]
     for i in range(1, len(order)):

@@ -4,10 +4,12 @@
 """
 
 import math
+from dataclasses import replace
 
 import cv2
 import numpy as np
 import shapely
+from scipy.ndimage import grey_closing, grey_opening
 from skimage import measure as skimage_measure
 
 from grainlog.scale.flat import FlatView, Viewer
@@ -22,6 +24,7 @@ from .strip import Strip, evenly, smooth_ring, unroll
 _COARSE_PIXELS = 200_000
 _FINE_MM = 1.0
 _BARK_MOST_MM = 26.0
+_SPIKE_MM = 66.0  # stickers are 20 to 40 mm wide (common practice, no source)
 
 
 def find_face(viewer: Viewer, thickness_mm: float | None = None, hint: np.ndarray | None = None) -> FoundFace:
@@ -112,17 +115,27 @@ def _trace(soft: np.ndarray, view: FlatView) -> np.ndarray:
 def _bands(view: FlatView, coarse: np.ndarray, thickness_mm) -> tuple[Lines, Strip, np.ndarray]:
     """The two lines, with the strip they lie in; done twice, the second time about the first result."""
     ring, smooth = smooth_ring(coarse, 12.0, 4.0), 25.0
-    for offsets, rounds in ((np.arange(-89.0, 60.0, 2.0), 3), (np.arange(-59.0, 70.0, 2.0), 1)):
+    for offsets, rounds in ((np.arange(-91.5, 61.0, 3.0), 3), (np.arange(-40.5, 91.0, 3.0), 1)):
         strip = unroll(view, ring, 6.0, offsets, smooth)
         ends = _on_ends(strip)
         widest = _BARK_MOST_MM + np.maximum(_flank_shown(strip, view.camera_mm, thickness_mm), 0) + 10
         lines = two_lines(strip, ends, _known(strip, view), widest, rounds)
+        lines = replace(lines, wood=_without_spikes(lines.wood, strip))
         ring, smooth = strip.at(lines.wood), 12.0
         whole = _largest(ring)
         if whole is None:
             raise FaceNotFound("No clear edge of the slab was found; draw its outline by hand and give it.")
         ring = whole
     return lines, strip, ends
+
+
+def _without_spikes(offset: np.ndarray, strip: Strip) -> np.ndarray:
+    """The wood edge without narrow steep bumps: stickers and battens that run out under it, checks that run in."""
+    size = max(3, round(_SPIKE_MM / strip.step))
+    reach = max(1, round(30 / strip.step))
+    turn = (np.roll(strip.normals, reach, axis=0) * np.roll(strip.normals, -reach, axis=0)).sum(1)
+    smooth = grey_closing(grey_opening(offset, size, mode="wrap"), size, mode="wrap")
+    return np.where((np.abs(offset - smooth) > 5.0) & (turn > 0.75), smooth, offset)
 
 
 def _known(strip: Strip, view: FlatView) -> np.ndarray:
@@ -154,10 +167,15 @@ def _flank_shown(strip: Strip, camera_mm: np.ndarray, thickness_mm) -> np.ndarra
 
 
 def _sharp(view: FlatView, ring: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
-    strip = unroll(view, smooth_ring(evenly(ring, 3.0), 3.0, 3.0), 3.0, np.arange(-13.0, 13.01, 0.5), 9.0)
-    offset, contrast = sharpen(strip)
-    wood = _largest(strip.at(offset))
-    return (ring if wood is None else wood), contrast
+    """The wood edge to a part of a pixel: once with a wide look, once more with a narrow one about the result."""
+    for reach, smooth in ((12.0, 4.0), (8.0, 1.5)):
+        strip = unroll(view, smooth_ring(evenly(ring, 3.0), smooth, 3.0), 3.0, np.arange(-reach - 3, reach + 3.01, 0.5), 9.0)
+        offset, contrast = sharpen(strip, reach)
+        wood = _largest(strip.at(offset))
+        if wood is None:
+            break
+        ring = wood
+    return ring, contrast
 
 
 def _joined(inner: np.ndarray, outer: np.ndarray) -> np.ndarray:
