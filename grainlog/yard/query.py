@@ -4,7 +4,7 @@ from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 from typing import Any
 
-from sqlalchemy import ColumnElement, Connection, Select, String, and_, cast, func, or_, select
+from sqlalchemy import ColumnElement, Connection, Row, Select, String, and_, cast, func, or_, select
 
 from grainlog.units.quantity import Quantity
 from grainlog.yard.errors import QueryRefused
@@ -22,6 +22,19 @@ SORTS = {
     "board-feet": slabs.c.board_feet,
     "date": slabs.c.surveyed_at,
 }
+
+
+# In the order of the fields of SlabRow.
+_COLUMNS = (
+    slabs.c.number,
+    logs.c.name,
+    slabs.c.order_in_log,
+    logs.c.species,
+    slabs.c.surveyed_at,
+    slabs.c.faces,
+    slabs.c.one_face_only,
+    *(slabs.c[name + suffix] for name in FIGURES for suffix in ("", "_u")),
+)
 
 
 @dataclass(frozen=True)
@@ -63,7 +76,7 @@ class SlabQuery:
 
 @dataclass(frozen=True)
 class SlabRow:
-    """One slab in a list; figures as `standing.standing` finds them, lengths mm, None where unknown."""
+    """One slab in a list; figures as `standing.standing` finds them, in the order of `FIGURES`, None where unknown."""
 
     number: int
     log: str
@@ -84,7 +97,7 @@ class SlabRow:
 
 def find_slabs(connection: Connection, query: SlabQuery) -> list[SlabRow]:
     """The slabs that meet a query. Raises QueryRefused for a query that cannot be meant."""
-    return [_row(found._mapping) for found in connection.execute(statement(query))]
+    return [_row(found) for found in connection.execute(statement(query))]
 
 
 def statement(query: SlabQuery) -> Select:
@@ -96,7 +109,7 @@ def statement(query: SlabQuery) -> Select:
     key = SORTS[query.sort]
     ordered = key.desc() if query.descending else key.asc()
     return (
-        select(slabs, logs.c.name.label("log"), logs.c.species)
+        select(*_COLUMNS)
         .join(logs, slabs.c.log_id == logs.c.id)
         .where(and_(True, *_conditions(query)))
         .order_by(ordered.nulls_last(), slabs.c.number)
@@ -149,18 +162,13 @@ def _contains(column: Any, text: str) -> ColumnElement[bool]:
     return func.instr(column, folded(text)) > 0
 
 
-def _row(found: Any) -> SlabRow:
-    return SlabRow(
-        number=found["number"],
-        log=found["log"],
-        order=found["order_in_log"],
-        species=found["species"],
-        surveyed_at=datetime.fromisoformat(found["surveyed_at"]),
-        faces=tuple(found["faces"].split()),
-        one_face_only=bool(found["one_face_only"]),
-        **{name: _quantity(found, name) for name in FIGURES},
+def _row(found: Row) -> SlabRow:
+    # By position: ten thousand rows looked up by name take three times as long.
+    number, log, order, species, surveyed_at, faces, one_face_only, *figures = found
+    quantities = (
+        None if value is None else Quantity(value, u) for value, u in zip(figures[::2], figures[1::2], strict=True)
     )
-
-
-def _quantity(found: Any, name: str) -> Quantity | None:
-    return None if found[name] is None else Quantity(found[name], found[f"{name}_u"])
+    return SlabRow(
+        number, log, order, species, datetime.fromisoformat(surveyed_at), tuple(faces.split()), bool(one_face_only),
+        *quantities,
+    )

@@ -29,13 +29,13 @@ class Worker:
         return int(said[1])
 
     def hear(self) -> str:
-        return self._process.stdout.readline().rstrip("\n")
+        line = self._process.stdout.readline()
+        assert line, "the worker itself has ended"
+        return line.rstrip("\n")
 
     def hear_out(self) -> list[str]:
         """What else is said until the job is over."""
-        lines = list(iter(self.hear, "gone"))
-        assert "" not in lines, "the worker itself has ended"
-        return lines
+        return list(iter(self.hear, "gone"))
 
     def close(self) -> None:
         self._process.stdin.close()
