@@ -14,7 +14,8 @@ from grainlog.scale.priors import Print
 from grainlog.survey import HandOutline, Request
 from grainlog.survey.request import FirstFace
 from grainlog.units import parse_length, parse_thickness
-from grainlog.yard import Yard, is_yard
+from grainlog.yard import Yard
+from grainlog.yard.keeping import DATABASE
 
 
 class Length(click.ParamType):
@@ -122,7 +123,7 @@ def prints_of(yard: Yard | None) -> Print:
 
 def prints_at(folder: Path | None) -> Print:
     """The same by the yard's folder, where there is one."""
-    if folder is None or not is_yard(folder):
+    if folder is None or not (folder / DATABASE).is_file():
         return Print()
     with Yard.open(folder) as yard:
         return prints_of(yard)
