@@ -11,7 +11,7 @@ _GREY_MODES = ("1", "L", "LA", "La", "I;16", "I;16L", "I;16B", "I;16N")
 _SRGB = ImageCms.createProfile("sRGB")
 
 _SIXTEEN = Note("sixteen_bit", "The photo has more than 8 bits a colour; the finer steps are not used.")
-_GREY = Note("grey", "The photo has no colour: wood is told from ground by brightness alone, so look at the edge closely.")
+_GREY = Note("grey", "The photo has no colour: wood is told from ground by brightness alone; look at the edge.")
 _CMYK = Note("cmyk", "The photo is in printing colours (CMYK); its colours are only roughly right.")
 _ALPHA = Note("alpha", "The photo has see-through parts; they are laid on white.")
 _PROFILE = Note("profile_ignored", "The photo's colour profile is damaged or not for photos, and is not used.")
@@ -64,7 +64,7 @@ def _flattened(image: Image.Image) -> tuple[Image.Image, bool]:
 
 
 def _from_profile(image: Image.Image, icc: bytes) -> tuple[Image.Image, bool]:
-    """The image converted from its own RGB profile (ICC.1, relative colorimetric), and whether the profile was usable."""
+    """The image converted from its RGB profile (ICC.1, relative colorimetric), and whether that was usable."""
     try:
         profile = ImageCms.ImageCmsProfile(io.BytesIO(icc))
         if profile.profile.xcolor_space.strip() != "RGB":

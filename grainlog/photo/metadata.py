@@ -18,6 +18,7 @@ _EXIF_IFD = 0x8769
 _FOCAL_35MM = 0xA405
 # (date and time, its offset from UTC), the best first: taken, digitised, last changed.
 _TIMES = ((0x9003, 0x9011), (0x9004, 0x9012), (0x0132, 0x9010))
+_MOMENT = re.compile(r"(\d{4})[:\-/](\d\d)[:\-/](\d\d)[ T](\d\d):(\d\d):(\d\d)", re.ASCII)
 _LONGEST_NAME = 64
 
 
@@ -71,8 +72,7 @@ def _text(value: object) -> str | None:
 
 def _taken(fields: dict) -> datetime | None:
     for moment_tag, offset_tag in _TIMES:
-        moment = re.match(r"(\d{4})[:\-/](\d\d)[:\-/](\d\d)[ T](\d\d):(\d\d):(\d\d)", _text(fields.get(moment_tag)) or "",
-                          re.ASCII)
+        moment = _MOMENT.match(_text(fields.get(moment_tag)) or "")
         if not moment:
             continue
         try:

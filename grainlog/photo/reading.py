@@ -1,6 +1,7 @@
 """From a file that may be anything to a `Photo`, or to one sentence that says why not.
 
-Only what the content says counts, never the file's name. Sizes are checked from the headers, before a pixel is decoded.
+Only what the content says counts, never the file's name. Sizes are checked from the headers, before a pixel is
+decoded.
 """
 
 import hashlib
@@ -88,8 +89,8 @@ def _bytes(path: Path, name: str) -> bytes:
         if not stat.S_ISREG(status.st_mode):
             raise PhotoError(f"'{name}' is not an ordinary file; name a photo.")
         if status.st_size > MOST_BYTES:
-            raise PhotoError(f"'{name}' has {status.st_size / 1e6:.0f} MB, more than the {MOST_BYTES // 10**6} MB a photo "
-                             "may have; save it smaller or as a JPEG.")
+            raise PhotoError(f"'{name}' has {status.st_size / 1e6:.0f} MB, more than the {MOST_BYTES // 10**6} MB a "
+                             "photo may have; save it smaller or as a JPEG.")
         data = path.read_bytes()
     except FileNotFoundError:
         raise PhotoError(f"There is no file '{name}' at that place; look at its name and folder.") from None
@@ -119,8 +120,8 @@ def _opened(data: bytes, name: str) -> Image.Image:
     if width * height > MOST_PIXELS:
         raise PhotoError(too_many)
     if max(width, height) < SHORTEST_LONG_SIDE_PX or min(width, height) < SHORTEST_SHORT_SIDE_PX:
-        raise PhotoError(f"'{name}' has only {width} x {height} pixels, too few to measure a slab; use the photo as the "
-                         "camera saved it.")
+        raise PhotoError(f"'{name}' has only {width} x {height} pixels, too few to measure a slab; use the photo as "
+                         "the camera saved it.")
     return image
 
 

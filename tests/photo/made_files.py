@@ -99,11 +99,12 @@ def matrix_profile(red, green, blue, gamma: float, name: bytes = b"Wide") -> byt
         table += tag + struct.pack(">II", at + len(body), len(data))
         body += data
     size = 128 + len(table) + len(body)
-    header = struct.pack(">I4sI4s4s4s", size, b"\0\0\0\0", 0x02400000, b"mntr", b"RGB ", b"XYZ ") + b"\0" * 12 + b"acsp"
+    header = struct.pack(">I4sI4s4s4s", size, b"\0\0\0\0", 0x02400000, b"mntr", b"RGB ", b"XYZ ")
+    header += b"\0" * 12 + b"acsp"
     header += b"\0" * 28 + struct.pack(">iii", 63190, 65536, 54061)
     return header.ljust(128, b"\0") + table + body
 
 
 # Display P3 colorants adapted to D50, as its published ICC profile rounds them (from memory; the test that uses them
-# compares with a computation from the primaries of SMPTE RP 431-2 and the D65 white, not with this row).
+# compares with a computation from the primaries and the D65 white, not with this row).
 DISPLAY_P3 = ((0.51512, 0.24120, -0.00105), (0.29198, 0.69225, 0.04189), (0.15710, 0.06657, 0.78407))

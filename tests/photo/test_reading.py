@@ -63,7 +63,7 @@ def test_a_path_may_be_text(tmp_path):
 
 @pytest.mark.parametrize(
     ("name", "content"),
-    [("note.jpg", b"not a photo at all\n" * 99), ("bar.gif", b""), ("zeros.jpg", bytes(5000)), ("page.svg", b"<svg/>")],
+    [("note.jpg", b"not a photo at all\n" * 99), ("none.gif", b""), ("zeros.jpg", bytes(5000)), ("a.svg", b"<svg/>")],
 )
 def test_what_is_no_photo_is_refused(tmp_path, name, content):
     (tmp_path / name).write_bytes(content)
@@ -162,7 +162,9 @@ def test_grey_palette_and_printing_colours(tmp_path):
         assert codes(printed) == ["cmyk"] and np.abs(corners(printed.pixels) - corners(scene())).max() <= 12
 
 
-@pytest.mark.parametrize(("kind", "name"), [("PNG", "a.png"), ("WEBP", "a.webp"), ("TIFF", "a.tif"), ("HEIF", "a.heic")])
+@pytest.mark.parametrize(
+    ("kind", "name"), [("PNG", "a.png"), ("WEBP", "a.webp"), ("TIFF", "a.tif"), ("HEIF", "a.heic")]
+)
 def test_see_through_parts_are_laid_on_white(tmp_path, kind, name):
     rgba = np.dstack([scene(), np.full((600, 800), 255, np.uint8)])
     opaque = read_photo(saved(tmp_path / f"opaque-{name}", rgba, kind))
