@@ -176,7 +176,8 @@ def _dark_rim(mask: np.ndarray, looks: Looks) -> np.ndarray:
     hue = np.column_stack([np.bincount(everywhere, looks.colour[..., k].ravel(), opinion.LOOKS) / size for k in (1, 2)])
     apart = np.linalg.norm(hue[:, None] - hue[None], axis=2)
     lies_in = total / size
-    wood, ground = (lies_in > 0.7) & ~rim & (total > 0.01 * total.sum()), (lies_in < 0.1) & (size > 0.01 * size.sum())
+    surely = (share > 0.5 * deep.mean()) | (level > np.median(light[deep]) + 0.15)
+    wood, ground = (lies_in > 0.7) & surely & (total > 0.01 * total.sum()), (lies_in < 0.1) & (size > 0.01 * size.sum())
     if not wood.any() or not ground.any():
         return rim
     return rim & (apart[:, ground].min(1) < apart[:, wood].min(1) + 0.02)

@@ -21,6 +21,7 @@ WOOD, BARK, GROUND = range(3)
 _STEP = np.array([0.22, 0.05, 0.08, 0.6], np.float32)  # a visible difference in light, red, blue, roughness; by eye
 _BIGGEST = 2.5  # nats that one sample may say
 _LOCAL_MM = 180.0
+BARK_MOST_MM = 30.0
 SHADOW_MOST_MM = 110.0  # a cast shadow beside the slab lies between the lines too
 _REACH = 2  # samples that a line may move from one place to the next
 
@@ -43,24 +44,31 @@ class Lines:
     separation: np.ndarray
 
 
-def two_lines(strip: Strip, ends: np.ndarray, known: np.ndarray, widest_mm: np.ndarray, rounds: int = 3) -> Lines:
+def two_lines(strip: Strip, ends: np.ndarray, known: np.ndarray, shown_mm: np.ndarray,
+              rounds: int = 3, start: tuple[np.ndarray, np.ndarray] | None = None) -> Lines:
     """Find wood edge and outer edge.
 
     ends : (n,) bool
         Places on a sawn end, where bark is not expected.
     known : (n, m) int8
         WOOD or GROUND where a card says so, -1 elsewhere, -2 where nothing can be said.
-    widest_mm : (n,) float
-        Most bark and flank that is plausible at each place; more is only a shadow, and costs.
+    shown_mm : (n,) float
+        How much of an upright flank the camera sees outside the face at each place; negative where it is hidden.
+    start : two (n,) float, optional
+        The two lines as far as they are known, mm from the middle; nothing is known without.
     """
     label, light = _sort(strip)
     usable = strip.seen & (known == -1)
-    weights = _first_weights(strip, label, light, usable)
     step = strip.offsets[1] - strip.offsets[0]
+    if start is None:
+        weights = _first_weights(strip, label, light, usable, shown_mm)
+    else:
+        weights = _weights_from((start[0] - strip.offsets[0]) / step + 0.5, (start[1] - start[0]) / step, usable, step)
+    widest_mm = BARK_MOST_MM + 1.3 * np.maximum(shown_mm, 0)
     most = int(np.ceil(max(widest_mm.max(), SHADOW_MOST_MM) / step))
     for turn in range(rounds):
         # Before the lines are known the band close by may hold no wood at all, so the first models are the same for all.
-        likelihood = _likelihood(label, weights, strip.step, local=turn > 0)
+        likelihood = _likelihood(label, weights, strip.step, local=turn > 0 or start is not None)
         likelihood[~usable] = 0
         likelihood[known == WOOD] = [0, -_BIGGEST, -_BIGGEST]
         likelihood[known == GROUND] = [-_BIGGEST, -_BIGGEST, 0]
@@ -93,7 +101,7 @@ def sharpen(strip: Strip, reach: float = 9.0, stiff: float = 0.35) -> tuple[np.n
     steep = np.diff(gaussian_filter1d(v, 0.6 / step, axis=1), axis=1)
     between = (s[1:] + s[:-1]) / 2
     usable = np.abs(between) <= reach - 2
-    gain = np.where(usable[None], np.clip(steep, 0, None) / max(step, 1e-9), -1.0) - 0.004 * np.abs(between)[None]
+    gain = np.where(usable[None], np.clip(steep, 0, None) / max(step, 1e-9), -1.0) - 0.02 * np.abs(between)[None]
     gain = gain * np.clip(np.sqrt(strength) / 1.5, 0.1, 1)[:, None]
     line = _best_line(gain.astype(np.float32), stiff * step)
     window = np.abs(between[None] - between[line][:, None]) <= 2.0 + step / 4
@@ -119,26 +127,41 @@ def _sort(strip: Strip) -> tuple[np.ndarray, np.ndarray]:
     return label.reshape(whole.shape[:2]), whole[..., 0]
 
 
-def _first_weights(strip: Strip, label, light, usable) -> np.ndarray:
+def _first_weights(strip: Strip, label, light, usable, shown_mm) -> np.ndarray:
     """(n, m, 3): what is surely inside, what is surely outside, and between them what looks like neither.
 
-    Of the samples that look like neither, those darker than the wood nearby are taken for bark, paler ones for sapwood.
+    Of the samples that look like neither, those darker than the wood nearby are taken for bark. Paler ones are
+    sapwood; but where the camera looks at the flank, a barkless flank may be pale as well: there they are taken for
+    flank if the edges where no flank can be seen show nothing like them.
     """
-    s = strip.offsets
+    s = strip.offsets[None]
     weights = np.zeros((*label.shape, 3), np.float32)
-    weights[..., WOOD] = s < 0.7 * s[0]
-    weights[..., GROUND] = s > 0.5 * s[-1]
+    weights[..., WOOD] = s < 0.7 * s[0, 0]
+    weights[..., GROUND] = s > 0.5 * s[0, -1]
     weights *= usable[..., None]
-    counts = np.stack([np.bincount(label.ravel(), weights[..., c].ravel(), LOOKS) for c in (WOOD, GROUND)])
-    shares = (counts + 1e-9) / (counts.sum(1, keepdims=True) + 1e-6)
-    strange = np.clip(1 - (shares.max(0) * LOOKS), 0, 1)[label] * usable
-    inner = np.median(light[:, s < 0.7 * s[0]], axis=1)
+    strange = _strange(label, weights, usable)
+    inner = np.median(light[:, strip.offsets < 0.7 * s[0, 0]], axis=1)
     level = gaussian_filter1d(inner, 60 / strip.step, mode="wrap")
     darker = 1 / (1 + np.exp(np.clip((light - level[:, None] + 0.12) / 0.08, -30, 30)))
-    middle = (s > 0.6 * s[0]) & (s < 0.4 * s[-1])
-    weights[..., BARK] += strange * darker * middle
-    weights[..., WOOD] += strange * (1 - darker) * ((s > 0.7 * s[0]) & (s < -10))
+    hidden = (shown_mm < 3)[:, None]
+    weights[..., WOOD] += strange * (1 - darker) * (s > 0.7 * s[0, 0]) * (s < -10) * np.where(hidden, 1, s < -1.3 * shown_mm[:, None] - 12)
+    strange = _strange(label, weights, usable)
+    weights[..., BARK] += strange * darker * (s > 0.6 * s[0, 0]) * (s < 0.4 * s[0, -1])
+    flank = (~hidden & (s > -1.3 * shown_mm[:, None] - 12) & (s < 0) & usable).astype(np.float32)
+    if flank.sum() > LOOKS:
+        rim = hidden & (s > -45) & (s < 0) & usable
+        parts = (flank, rim, weights[..., WOOD], weights[..., GROUND])
+        shares = [count / max(count.sum(), 1e-6) for count in (np.bincount(label.ravel(), part.ravel(), LOOKS) for part in parts)]
+        own = np.clip(1 - 1.5 * np.max(shares[1:], axis=0) / np.maximum(shares[0], 1e-9), 0, 1)
+        weights[..., BARK] = np.maximum(weights[..., BARK], flank * own[label])
     return weights
+
+
+def _strange(label, weights, usable) -> np.ndarray:
+    """(n, m) 0..1, how rare each sample's look is among the samples of wood and of ground so far."""
+    counts = np.stack([np.bincount(label.ravel(), weights[..., c].ravel(), LOOKS) for c in (WOOD, GROUND)])
+    shares = (counts + 1e-9) / (counts.sum(1, keepdims=True) + 1e-6)
+    return np.clip(1 - shares.max(0) * LOOKS, 0, 1)[label] * usable
 
 
 def _weights_from(first, width, usable, step) -> np.ndarray:

@@ -10,6 +10,7 @@ import cv2
 import numpy as np
 import shapely
 from scipy.ndimage import grey_closing, grey_opening
+from scipy.spatial import cKDTree
 from skimage import measure as skimage_measure
 
 from grainlog.scale.flat import FlatView, Viewer
@@ -23,7 +24,6 @@ from .strip import Strip, evenly, smooth_ring, unroll
 
 _COARSE_PIXELS = 200_000
 _FINE_MM = 1.0
-_BARK_MOST_MM = 26.0
 _SPIKE_MM = 66.0  # stickers are 20 to 40 mm wide (common practice, no source)
 
 
@@ -113,20 +113,22 @@ def _trace(soft: np.ndarray, view: FlatView) -> np.ndarray:
 
 
 def _bands(view: FlatView, coarse: np.ndarray, thickness_mm) -> tuple[Lines, Strip, np.ndarray]:
-    """The two lines, with the strip they lie in; done twice, the second time about the first result."""
-    ring, smooth = smooth_ring(coarse, 12.0, 4.0), 25.0
-    for offsets, rounds in ((np.arange(-91.5, 61.0, 3.0), 3), (np.arange(-40.5, 91.0, 3.0), 1)):
-        strip = unroll(view, ring, 6.0, offsets, smooth)
-        ends = _on_ends(strip)
-        widest = _BARK_MOST_MM + np.maximum(_flank_shown(strip, view.camera_mm, thickness_mm), 0) + 10
-        lines = two_lines(strip, ends, _known(strip, view), widest, rounds)
-        lines = replace(lines, wood=_without_spikes(lines.wood, strip))
-        ring, smooth = strip.at(lines.wood), 12.0
-        whole = _largest(ring)
-        if whole is None:
-            raise FaceNotFound("No clear edge of the slab was found; draw its outline by hand and give it.")
-        ring = whole
-    return lines, strip, ends
+    """The two lines, with the strip they lie in: found in a wide band, then again, finer, about the first result."""
+    wide = unroll(view, smooth_ring(coarse, 12.0, 4.0), 6.0, np.arange(-91.5, 61.0, 3.0), 25.0)
+    first = _lines(wide, view, thickness_mm, 3, None)
+    ring = _largest(wide.at(first.wood))
+    if ring is None:
+        raise FaceNotFound("No clear edge of the slab was found; draw its outline by hand and give it.")
+    strip = unroll(view, ring, 6.0, np.arange(-29.0, 80.0, 2.0), 12.0)
+    _, nearest = cKDTree(wide.at(first.wood)).query(strip.points)
+    none = np.zeros(len(strip.points))
+    return _lines(strip, view, thickness_mm, 2, (none, (first.outer - first.wood)[nearest])), strip, _on_ends(strip)
+
+
+def _lines(strip: Strip, view: FlatView, thickness_mm, rounds: int, start) -> Lines:
+    shown = _flank_shown(strip, view.camera_mm, thickness_mm)
+    lines = two_lines(strip, _on_ends(strip), _known(strip, view), shown, rounds, start)
+    return replace(lines, wood=_without_spikes(lines.wood, strip))
 
 
 def _without_spikes(offset: np.ndarray, strip: Strip) -> np.ndarray:
@@ -168,7 +170,7 @@ def _flank_shown(strip: Strip, camera_mm: np.ndarray, thickness_mm) -> np.ndarra
 
 def _sharp(view: FlatView, ring: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
     """The wood edge to a part of a pixel: once with a wide look, once more with a narrow one about the result."""
-    for reach, smooth in ((12.0, 4.0), (8.0, 1.5)):
+    for reach, smooth in ((9.0, 3.0), (7.0, 1.5)):
         strip = unroll(view, smooth_ring(evenly(ring, 3.0), smooth, 3.0), 3.0, np.arange(-reach - 3, reach + 3.01, 0.5), 9.0)
         offset, contrast = sharpen(strip, reach)
         wood = _largest(strip.at(offset))

@@ -53,7 +53,7 @@ def make(seed: int, ground: str | None = None) -> MadeView:
     size = np.array([length * rng.uniform(1.12, 1.35) + 300, max(length * 0.62, width + 900)]).astype(int)
     turn = rng.uniform(-0.25, 0.25)
     shape = (size[1], size[0])
-    wood = _slab_outline(length, width, turn, size / 2 + rng.uniform(-60, 60, 2), rng)
+    wood, log = _slab_outline(length, width, turn, size / 2 + rng.uniform(-60, 60, 2), rng)
     inside = _signed(wood, shape)  # mm, positive inside the wood
     bark_mm = rng.uniform(0, 22) if rng.random() < 0.85 else 0.0
     bark_field = np.clip(bark_mm * (1 + 0.35 * _noise(shape, 40, rng)), 0, None)
@@ -74,9 +74,9 @@ def make(seed: int, ground: str | None = None) -> MadeView:
     rough = 1 + 0.28 * _noise(shape, 5, rng) + 0.15 * _noise(shape, 14, rng)
     _lay(picture, inside + flank_field, bark_rgb * rng.uniform(0.6, 0.95) * rough[..., None])
     _lay(picture, inside + bark_field, bark_rgb * rng.uniform(0.5, 1.0) * rough[..., None])
-    _lay(picture, inside, _wood(inside, along, across, shape, rng))
+    _lay(picture, inside, _wood(_signed(log, shape), along, across, shape, rng))
     if rng.random() < 0.4:
-        edge = _noise(shape, 300, rng) * 60 + across * np.cos(1.0) + along * np.sin(1.0) - rng.uniform(-400, 400)
+        edge = _noise(shape, 300, rng) * 15 + across * np.cos(1.0) + along * np.sin(1.0) - rng.uniform(-400, 400)
         picture *= (1 - rng.uniform(0.4, 0.65) / (1 + np.exp(-edge / 4)))[..., None] * [1, 1.02, 1.08]
     cards, on_face = _cards(picture, wood, size, rng)
     picture = cv2.GaussianBlur(picture, (0, 0), 0.8) + rng.normal(0, 3, picture.shape)
@@ -116,6 +116,7 @@ def _streaky(shape, across, along, rng):
 
 
 def _slab_outline(length, width, turn, centre, rng):
+    """The outline, and that of the log it was cut from: sapwood follows the long edges only."""
     x = np.linspace(-length / 2, length / 2, 240)
 
     def edge():
@@ -129,7 +130,8 @@ def _slab_outline(length, width, turn, centre, rng):
     ring = np.vstack([np.column_stack([x, bottom]), upper])
     ring[:, 0] += np.where(ring[:, 0] < 0, skew[0], skew[1]) * ring[:, 1] * np.clip(np.abs(ring[:, 0]) / (length / 2), 0, 1) ** 8
     c, s = np.cos(turn), np.sin(turn)
-    return ring @ np.array([[c, s], [-s, c]]) + centre
+    longer = ring + np.column_stack([np.where(np.abs(ring[:, 0]) > 0.49 * length, np.sign(ring[:, 0]) * 500, 0), np.zeros(len(ring))])
+    return tuple(part @ np.array([[c, s], [-s, c]]) + centre for part in (ring, longer))
 
 
 def _slab_axes(turn, centre, shape):
