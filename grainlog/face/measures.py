@@ -42,7 +42,8 @@ class OutlineMeasures:
     area_mm2 : wood, voids taken out
     bark_area_mm2 : between wood edge and bark edge; None where no bark edge is given
     stations : (n, 4) float64
-        For each width station x, y of its lower and upper crossing, and the width of wood between them, slab frame.
+        For each width station x, y of its outermost lower and upper crossing, and the width of wood between them (less
+        than their distance across a fork), slab frame.
     three_stations : (3, 4) float64
         The same for the three widths.
     """
