@@ -137,7 +137,10 @@ def measure_outline(
     if outer <= 0:
         raise OutlineError("The outline has no area; draw or photograph the slab's face again.")
     low, high = _between_ends(wood)
-    three = _widths(wood, low + np.array(_THREE_PLACES) * (high - low))
+    # Where the ends meet in a tip, just short of it, so that there is wood to measure.
+    left, right = wood[:, 0].min(), wood[:, 0].max()
+    inset = 1e-9 * (right - left)
+    three = _widths(wood, np.clip(low + np.array(_THREE_PLACES) * (high - low), left + inset, right - inset))
     stations = _widths(wood, np.arange(math.ceil(low / STATION_STEP_MM), high / STATION_STEP_MM) * STATION_STEP_MM)
     stations = stations if len(stations) else three[1:2]
     widths = stations[:, 3]

@@ -122,6 +122,11 @@ def test_a_diamond_whose_ends_meet_has_one_station():
     assert found.width_min_mm == found.width_max_mm == pytest.approx(110)
 
 
+def test_a_sliver_whose_ends_meet_at_its_tip_has_a_width():
+    found = measure_outline(np.array([[0, 0], [0, 1], [-1, 0.0]]))
+    assert found.length_square_mm == pytest.approx(0) and 0 <= found.width_max_mm <= 1
+
+
 @given(st.floats(0.2, 5), st.floats(-0.3, 0.3))
 def test_measures_follow_the_size_of_the_slab(scale, taper):
     wood = np.array([[0, -300], [2000, -300 + 200 * taper], [2100, 0], [2000, 300], [0, 280.0]])

@@ -165,7 +165,7 @@ def test_a_drawing_over_a_smaller_copy_is_scaled(tmp_path):
         (svg(f"<polygon points='{pairs(WOOD)}'/>", "viewBox='0 0 0 800'"), "no size"),
         (svg(f"<polygon points='{pairs(WOOD)}'/>", "viewBox='0 0 all'"), "four numbers"),
         (svg("<polygon points='1e999,1 5,5 1,5'/>"), "ordinary numbers"),
-        (svg(f"<g id='wood'><polygon points='{pairs(WOOD)}'/><polygon points='{pairs(HOLE)}'/></g>"), "exactly one"),
+        (svg(f"<g id='wood'><polygon points='{pairs(WOOD)}'/><polygon points='{pairs(HOLE)}'/></g>"), "one wood outline"),
     ],
 )
 def test_what_is_no_drawing_is_refused(tmp_path, content, reason):
