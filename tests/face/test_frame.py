@@ -4,11 +4,14 @@ import math
 
 import numpy as np
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from grainlog.errors import GrainlogError, WrongUse
 from grainlog.face.frame import OutlineError, align_to, slab_frame, smallest_rectangle
+
+# A busy machine is no failure: the clock has no say in these tests.
+UNHURRIED = settings(deadline=None)
 
 # A slab that tapers, with a bulge on one side: no symmetry at all.
 SLAB = np.array(
@@ -25,6 +28,7 @@ def turned(points, angle, place=(0.0, 0.0)):
     return points @ np.array([[cosine, sine], [-sine, cosine]]) + place
 
 
+@UNHURRIED
 @given(angles, places)
 def test_a_turned_rectangle_gives_itself(angle, place):
     box = np.array([[0, 0], [2000, 0], [2000, 600], [0, 600.0]])
@@ -34,6 +38,7 @@ def test_a_turned_rectangle_gives_itself(angle, place):
     assert math.sin(found.angle - angle) == pytest.approx(0, abs=1e-9)
 
 
+@UNHURRIED
 @given(shapes, angles, places)
 def test_the_wood_fills_the_frame(points, angle, place):
     points = turned(np.array(points), angle, place)
@@ -48,6 +53,7 @@ def test_the_wood_fills_the_frame(points, angle, place):
     assert frame.to_plane(there) == pytest.approx(points, abs=1e-6)
 
 
+@UNHURRIED
 @given(angles, places)
 def test_the_frame_is_right_handed_and_starts_at_the_left_end(angle, place):
     frame = slab_frame(turned(SLAB, angle, place))

@@ -4,7 +4,7 @@ import math
 
 import numpy as np
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from grainlog.errors import GrainlogError, WrongUse
@@ -14,6 +14,9 @@ from grainlog.face.measures import (
     board_feet_three_width,
     measure_outline,
 )
+
+# A busy machine is no failure: the clock has no say in these tests.
+UNHURRIED = settings(deadline=None)
 
 
 def box(length=2000.0, width=600.0):
@@ -32,6 +35,7 @@ def test_a_square_ended_board():
     assert "bark_area_mm2" not in found.scalars() and found.scalars()["length_mm"] == 2000
 
 
+@UNHURRIED
 @given(st.booleans(), st.booleans(), st.integers(0, 3))
 def test_neither_direction_nor_start_nor_closing_matters(backwards, closed, start):
     wood = np.roll(box() + [[0, 0], [100, 0], [0, 20], [0, 0]], start, axis=0)
@@ -127,6 +131,7 @@ def test_a_sliver_whose_ends_meet_at_its_tip_has_a_width():
     assert found.length_square_mm == pytest.approx(0) and 0 <= found.width_max_mm <= 1
 
 
+@UNHURRIED
 @given(st.floats(0.2, 5), st.floats(-0.3, 0.3))
 def test_measures_follow_the_size_of_the_slab(scale, taper):
     wood = np.array([[0, -300], [2000, -300 + 200 * taper], [2100, 0], [2000, 300], [0, 280.0]])
@@ -137,6 +142,7 @@ def test_measures_follow_the_size_of_the_slab(scale, taper):
     assert large.area_mm2 == pytest.approx(small.area_mm2 * scale**2)
 
 
+@UNHURRIED
 @given(st.lists(st.tuples(st.floats(-3000, 3000), st.floats(-500, 500)), min_size=3, max_size=30))
 def test_any_ring_is_measured_or_refused(points):
     """Even one that crosses itself: nothing crashes, nothing is infinite, no width is wider than the ring."""

@@ -3,7 +3,7 @@
 from fractions import Fraction
 
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from grainlog.errors import WrongUse
@@ -18,6 +18,9 @@ from grainlog.units import (
     parse_thickness,
     parse_volume,
 )
+
+# A busy machine is no failure: the clock has no say in these tests.
+UNHURRIED = settings(deadline=None)
 
 INCH = 25.4
 
@@ -145,29 +148,34 @@ def test_areas_and_volumes():
 sixteenths = st.integers(min_value=1, max_value=16 * 600)
 
 
+@UNHURRIED
 @given(sixteenths)
 def test_inches_go_out_and_come_back(count):
     mm = float(Fraction(count, 16) * Fraction(254, 10))
     assert parse_length(format_length(mm, "in")) == mm
 
 
+@UNHURRIED
 @given(st.integers(min_value=1, max_value=200_000))
 def test_tenths_of_a_millimetre_go_out_and_come_back(tenths):
     assert parse_length(format_length(tenths / 10, "mm")) == tenths / 10
 
 
+@UNHURRIED
 @given(sixteenths, sixteenths)
 def test_sizes_go_out_and_come_back(long, wide):
     size = tuple(float(Fraction(count, 16) * Fraction(254, 10)) for count in (long, wide))
     assert parse_size(format_size(*size, "in", denominator=16)) == size
 
 
+@UNHURRIED
 @given(st.decimals(min_value="0.001", max_value="3000", places=3), st.sampled_from(["mm", "cm", "in", "ft"]))
 def test_a_decimal_comma_is_a_decimal_point(number, unit):
     point = f"{number}1{unit}"
     assert parse_length(point.replace(".", ",")) == parse_length(point)
 
 
+@UNHURRIED
 @given(st.text(alphabet="0123456789 .,/-'\"xinmft", max_size=14))
 def test_any_text_is_a_size_or_a_refusal(text):
     try:

@@ -5,7 +5,7 @@ import re
 from fractions import Fraction
 
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from grainlog.units import (
@@ -18,6 +18,9 @@ from grainlog.units import (
     format_size,
     parse_length,
 )
+
+# A busy machine is no failure: the clock has no say in these tests.
+UNHURRIED = settings(deadline=None)
 
 
 @pytest.mark.parametrize(
@@ -73,6 +76,7 @@ def test_an_unknown_system_or_kind_is_refused():
             format_quantity(Quantity(value, u), "mm")
 
 
+@UNHURRIED
 @given(st.floats(min_value=1, max_value=20_000), st.floats(min_value=0.05, max_value=200))
 def test_the_written_interval_is_honest(value, u):
     """Rounded value within its interval's last place; interval never under 90 % nor over about double the true one."""
@@ -83,6 +87,7 @@ def test_the_written_interval_is_honest(value, u):
     assert abs(value_mm - value) <= interval_mm / 2 + 1e-6
 
 
+@UNHURRIED
 @given(st.floats(min_value=1, max_value=20_000), st.floats(min_value=0.05, max_value=200))
 def test_the_written_interval_in_inches_is_honest(value, u):
     shown, interval = format_quantity(Quantity(value, u), "in").split(" ± ")
