@@ -80,7 +80,7 @@ def _place(viewer: Viewer, coarse: np.ndarray, thickness_mm, region: Region, loo
     silhouette = _joined(wood, outer)
     shown = _flank_shown(strip, view.camera_mm, thickness_mm)
     bark = _joined(wood, strip.at(np.maximum(lines.wood, lines.outer - np.maximum(shown, 0))))
-    holes = find_holes(looks, region.odds, wood)
+    holes = find_holes(looks, region.odds, view, wood)
     agreement = _overlap(wood, coarse)
     features = Features(
         separation=float(np.quantile(lines.separation, 0.25)),
