@@ -39,6 +39,9 @@ class Length(click.ParamType):
 THICKNESS = Length(parse_thickness)
 LIFT = Length(lambda text: parse_length(text, allow_zero=True))
 
+#: Setting under which a yard remembers that the bars were asked for and not measured.
+BARS_ASKED = "print_bars_asked"
+
 _OPTIONS = (
     click.option(
         "--thickness", "thickness", type=THICKNESS, multiple=True, metavar="LENGTH",
@@ -113,6 +116,24 @@ class Lay:
             outline,
             first,
         )
+
+
+def ask_bars(yard: Yard) -> None:
+    """On a terminal, ask once in a yard's life for the measured bars of the prints; the yard remembers the answer."""
+    if not sys.stdin.isatty() or yard.settings.print_bars or yard.settings.get(BARS_ASKED):
+        return
+    click.echo("Hold a ruler to the two 100 mm bars on one of your printed cards (Enter to do it another day).", err=True)
+    lengths = []
+    for which in ("bar across the paper", "bar along the paper"):
+        answer = click.prompt(f"  {which}, as in 99.8mm", default="", show_default=False, err=True)
+        if not answer.strip():
+            break
+        lengths.append(parse_length(answer, default_unit="mm"))
+    if len(lengths) == 2:
+        yard.settings.set_print_bars(*lengths)
+    else:
+        yard.settings.set(BARS_ASKED, True)
+        click.echo("Not measured: 0.3 % is allowed for the print. Say it any time with 'grainlog bars'.", err=True)
 
 
 def prints_of(yard: Yard | None) -> Print:

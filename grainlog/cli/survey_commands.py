@@ -5,7 +5,7 @@ from pathlib import Path
 
 import click
 
-from grainlog.cli.asking import Lay, hand_outline, prints_at, prints_of, slab_options
+from grainlog.cli.asking import Lay, ask_bars, hand_outline, prints_at, prints_of, slab_options
 from grainlog.cli.batch import Job, file_all
 from grainlog.cli.figures import print_survey
 from grainlog.cli.progress import watching
@@ -73,6 +73,7 @@ def add(photos, log, species, order, slab, outline, as_drawn, note, workers, uni
     if slab is None and not log:
         raise WrongUse("Say which log these slabs were sawn from, as in --log 'driveway elm', or which slab it is (--slab 12).")
     with Yard.open(yard) as opened:
+        ask_bars(opened)
         prints = prints_of(opened)
         known = opened.slab(slab) if slab else None
     readings = known.surveys[0].thickness_readings_mm if known else ()

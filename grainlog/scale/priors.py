@@ -118,3 +118,7 @@ class Setup:
     def with_ground(self, ground: Ground) -> "Setup":
         """The same setup on a given ground."""
         return replace(self, ground=ground)
+
+    def with_slab_cards(self, cards: frozenset[int]) -> "Setup":
+        """The same setup with these cards on the slab."""
+        return replace(self, slab_cards=frozenset(cards))

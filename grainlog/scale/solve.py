@@ -2,23 +2,24 @@
 
 from dataclasses import dataclass, replace
 
+import cv2
 import numpy as np
 from scipy.optimize import least_squares
 from scipy.stats import chi2
 
 from grainlog.scale.detect import RejectedCard
 from grainlog.scale.errors import NoCardError, ScaleError
-from grainlog.scale.model import Problem, View
+from grainlog.scale.model import SOURCE, Problem, View
 from grainlog.scale.priors import HARD, SOFT, Ground, Setup
 from grainlog.scale.start import placings
 
 #: Corner noise before the residuals are looked at, px, and how many corners' worth of belief it carries.
-USUAL_CORNER_PX, USUAL_CORNER_WEIGHT = 0.08, 12
+USUAL_CORNER_PX, USUAL_CORNER_WEIGHT = 0.04, 12
 #: Corner residuals beyond this many standard deviations lose influence (Cauchy).
 ROBUST_WIDTH = 3.0
 #: A solution less likely than this under its own model sets off the search for a bad card.
 SUSPICIOUS = 1e-4
-#: A flat card's corners fit to 0.05 to 0.2 px; beyond this (and beyond the other cards) it is bent or smeared.
+#: A flat card's corners fit to 0.02 to 0.1 px; beyond this (and beyond the other cards) it is bent or smeared.
 BENT_CORNER_PX = 0.4
 #: The less expected ground is believed when the photo makes it this many times likelier.
 CONVINCING = 3.0
@@ -73,6 +74,7 @@ def solve(views: list[View], setup: Setup) -> Solution:
     setup : Setup
         `setup.ground` None: judged between `HARD` and `SOFT` by the evidence of the photo (Laplace approximation);
         where it cannot tell, floor cards are taken to lie on soft ground and slab cards on the hard face.
+        A floor card whose height says that it lies on the slab is taken to (`problem.setup.slab_cards`).
 
     Raises
     ------
@@ -97,6 +99,10 @@ def solve(views: list[View], setup: Setup) -> Solution:
         cards = fit.problem.cards
         if len(cards) == 1:
             break
+        if len(cards) > 2 and (raised := _one_on_slab(views, setup, cards)) is not None:
+            fit, judged = raised
+            setup = setup.with_slab_cards(fit.problem.setup.slab_cards)
+            continue
         without = {card: _best_ground(_drop(views, card), setup)[0] for card in cards if _still_tied(_drop(views, card))}
         if not without:
             break
@@ -105,7 +111,7 @@ def solve(views: list[View], setup: Setup) -> Solution:
             if len(cards) == 2:
                 raise ScaleError(
                     f"Cards {cards[0]} and {cards[1]} contradict each other: lay both flat, check that both were printed "
-                    "at 100 %, or add a third card, and take the photo again."
+                    "at 100 %, or say which one lies on the slab (--slab-card); a third card would tell which is wrong."
                 )
             break
         left_out.append(RejectedCard(worst, "it contradicts the other cards (bent, tilted, or printed at another size)"))
@@ -113,6 +119,16 @@ def solve(views: list[View], setup: Setup) -> Solution:
         fit, judged = _best_ground(views, setup)
     covariance, shares = _covariance(fit)
     return Solution(fit.problem, fit.vector, covariance, shares, tuple(left_out), judged)
+
+
+def _one_on_slab(views: list[View], setup: Setup, cards: list[int]) -> tuple[_Fit, bool] | None:
+    """The solution with one more card on the slab, where that alone takes the contradiction away."""
+    if setup.thickness_mm is None or setup.cards_on != "floor":
+        return None
+    options = [card for card in cards if not setup.on_slab(card)]
+    tried = [_best_ground(views, setup.with_slab_cards(setup.slab_cards | {card})) for card in options]
+    likely = [found for found in tried if not _unlikely(found[0])]
+    return min(likely, key=lambda found: _badness(found[0])) if likely else None
 
 
 def _drop(views: list[View], card: int) -> list[View]:
@@ -137,35 +153,40 @@ def _require_tied(views):
 
 def _best_ground(views: list[View], setup: Setup) -> tuple[_Fit, bool]:
     if setup.ground is not None:
-        return _fit(views, setup, None), False
-    soft = _fit(views, setup.with_ground(SOFT), None)
-    # One corner noise for both, from the model that can bend: else a stiff model calls its misfit noise.
-    hard = _fit(views, setup.with_ground(HARD), soft.problem.corner_px)
+        return _fit(views, setup), False
+    soft = _fit(views, setup.with_ground(SOFT))
+    hard = _refit(soft, setup.with_ground(HARD))
     expected, other = (soft, hard) if not hard.problem.all_on_slab else (hard, soft)
     return (other if other.log_evidence > expected.log_evidence + np.log(CONVINCING) else expected), True
 
 
-def _fit(views: list[View], setup: Setup, corner_px: float | None) -> _Fit:
-    known_noise = corner_px is not None
+def _fit(views: list[View], setup: Setup) -> _Fit:
     best = None
+    noise = _corner_noise(views)
     for placing in placings(views):
-        problem = Problem(views, setup, placing, corner_px or USUAL_CORNER_PX)
+        problem = Problem(views, setup, placing, noise)
         vector, cost = _descend(problem, problem.start)
         if best is None or cost < best[2]:
             best = problem, vector, cost
+        # As good as the noise allows, no prior strained: the other start would only cost time.
+        if cost < 2 * len(problem.seen_px):
+            break
     if best is None:
         raise ScaleError("The cards cannot be laid on one plane; check that they lie flat and take the photo from higher up.")
-    problem, vector, cost = best
-    for _ in range(0 if known_noise else 2):
-        noise = _corner_noise(problem, vector)
-        settled = abs(np.log(noise / problem.corner_px)) < 0.05
-        problem = Problem(views, setup, problem.placing, noise)
-        vector, cost = _descend(problem, vector)
-        if settled:
-            break
+    return _finished(*best)
+
+
+def _refit(fit: _Fit, setup: Setup) -> _Fit:
+    """The same photos on another ground, from where `fit` stands; card tilts, heights and curls begin at nothing."""
+    problem = Problem(fit.problem.views, setup, fit.problem.placing, fit.problem.corner_px)
+    flatness = np.array([SOURCE.get(name[0]) == "card flatness" for name in problem.names])
+    vector, cost = _descend(problem, np.where(flatness, 0.0, fit.vector))
+    return _finished(problem, vector, cost)
+
+
+def _finished(problem: Problem, vector: np.ndarray, cost: float) -> _Fit:
     information = _information(problem, vector)[0]
-    log_evidence = -cost - 0.5 * np.linalg.slogdet(information)[1]
-    return _Fit(problem, vector, cost, log_evidence)
+    return _Fit(problem, vector, cost, -cost - 0.5 * np.linalg.slogdet(information)[1])
 
 
 def _descend(problem: Problem, vector: np.ndarray) -> tuple[np.ndarray, float]:
@@ -188,22 +209,27 @@ def _descend(problem: Problem, vector: np.ndarray) -> tuple[np.ndarray, float]:
         jac=lambda free: problem.jacobian(insert(free)),
         loss=loss,
         max_nfev=60,
-        xtol=1e-10,
-        ftol=1e-9,
-        gtol=1e-8,
+        xtol=1e-8,
+        ftol=1e-7,
+        gtol=1e-6,
     )
     return insert(result.x), float(result.cost)
 
 
-def _corner_noise(problem: Problem, vector: np.ndarray) -> float:
-    """Corner noise from the residuals, with the usual noise as a prior (scaled inverse chi-squared)."""
-    whitened = problem.residuals(vector)[: 2 * len(problem.seen_px)]
-    weight = 1 / (1 + (whitened / ROBUST_WIDTH) ** 2)
-    information, jacobian, _ = _information(problem, vector)
-    spent = np.trace(np.linalg.solve(information, jacobian[: len(whitened)].T @ jacobian[: len(whitened)]))
-    freedom = max(weight.sum() - spent, 1.0)
-    squares = (weight * whitened**2).sum() * problem.corner_px**2
-    return float(np.sqrt((squares + USUAL_CORNER_WEIGHT * USUAL_CORNER_PX**2) / (freedom + USUAL_CORNER_WEIGHT)))
+def _corner_noise(views: list[View]) -> float:
+    """Corner noise, px: each card against its own homography, so that no belief about the scene is mistaken for noise.
+
+    The middle card's variance (a bent card must not speak for the others), with the usual noise as a prior.
+    """
+    variances, freedom = [], []
+    for seen in (seen for view in views for seen in view.cards):
+        homography, _ = cv2.findHomography(seen.corners_mm, seen.corners_px)
+        off = cv2.perspectiveTransform(seen.corners_mm.reshape(-1, 1, 2), homography).reshape(-1, 2) - seen.corners_px
+        freedom.append(max(off.size - 8, 1))
+        variances.append((off**2).sum() / freedom[-1])
+    weight = sum(freedom)
+    squares = weight * float(np.median(variances)) + USUAL_CORNER_WEIGHT * USUAL_CORNER_PX**2
+    return float(np.sqrt(squares / (weight + USUAL_CORNER_WEIGHT)))
 
 
 def _information(problem: Problem, vector: np.ndarray) -> tuple[np.ndarray, np.ndarray, np.ndarray]:

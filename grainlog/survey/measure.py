@@ -29,6 +29,8 @@ FRAME_PX = 3.0
 
 #: A drawn outline is moved to the clearest edge within this distance, mm.
 REFINED_WITHIN_MM = 6.0
+#: A card may reach this far over the found edge before it counts as covering it, mm.
+EDGE_SLACK_MM = 4.0
 #: Below this overlap with the first survey's outline a notice asks whether it is the same slab.
 LEAST_OVERLAP = 0.85
 
@@ -79,7 +81,7 @@ def measure_photo(
     progress(STEPS[3])
     face = _face(FaceViewer(plane, photo.pixels), request.outline, setup.thickness_mm)
     _require_whole(face, plane, photo)
-    _require_edge_free(face, plane)
+    _require_cards_where_said(face, plane)
     progress(STEPS[4])
     butt, doubtful = _butt(face.wood, request)
     frame = slab_frame(face.wood, butt)
@@ -157,12 +159,24 @@ def _require_whole(face: FoundFace, plane: FacePlane, photo: Photo) -> None:
         )
 
 
-def _require_edge_free(face: FoundFace, plane: FacePlane) -> None:
-    """A card on the slab stands for the wood under it, but where it covers the edge nobody can see the edge."""
-    wood = shapely.Polygon(face.wood)
+def _require_cards_where_said(face: FoundFace, plane: FacePlane) -> None:
+    """A card on the slab stands for the wood under it; over the edge it hides the edge, elsewhere its height is wrong."""
+    wood = shapely.Polygon(face.wood).buffer(0)
     for card, outline in plane.card_outlines_px().items():
-        if not plane.solution.problem.setup.on_slab(card):
-            continue
         paper = shapely.Polygon(plane.to_mm(outline))
-        if paper.intersects(wood) and not wood.buffer(1.0).contains(paper):
-            raise SurveyError(f"Card {card} covers the wood edge: move it inwards and take the photo again.")
+        on_wood = paper.intersection(wood).area / paper.area
+        if plane.solution.problem.setup.on_slab(card):
+            if on_wood < 0.05:
+                raise SurveyError(
+                    f"Card {card} is said to lie on the slab but lies beside it: say where the cards lie (--cards-on floor, "
+                    "with thickness and lift), or move it."
+                )
+            if not wood.buffer(EDGE_SLACK_MM).contains(paper):
+                raise SurveyError(f"Card {card} covers the wood edge: move it inwards and take the photo again.")
+        elif on_wood > 0.95:
+            raise SurveyError(
+                f"Card {card} is said to lie on the floor but lies on the slab: say --slab-card {card}, or --cards-on slab "
+                "when all of them do."
+            )
+
+

@@ -22,7 +22,7 @@ def notices_of(
 ) -> tuple[Notice, ...]:
     """Everything the person should know about this survey, the weightiest first."""
     found = [Notice(note.code, note.message) for note in face.notes]
-    found += _cards(seen, plane)
+    found += _cards(seen, plane, request)
     found += _reach(plane, face, measured)
     if plane.solution.reprojection_px > SHAKEN_PX:
         found.append(
@@ -50,8 +50,18 @@ def notices_of(
     return tuple(found)
 
 
-def _cards(seen: CardsSeen, plane: FacePlane) -> list[Notice]:
+def _cards(seen: CardsSeen, plane: FacePlane, request: Request) -> list[Notice]:
+    problem = plane.solution.problem
+    raised = sorted(problem.setup.slab_cards - request.slab_cards) if problem.setup.cards_on == "floor" else []
     out = [
+        Notice(
+            "card-on-slab",
+            f"Card {card} lies higher than the others by the slab's thickness and lift, so it is taken to lie on the slab "
+            f"(say --slab-card {card} to have it so without asking).",
+        )
+        for card in raised
+    ]
+    out += [
         Notice("card-not-used", f"Card {card.card} was not used: {card.reason}.")
         for card in (*seen.rejected, *plane.solution.left_out)
     ]

@@ -154,6 +154,14 @@ def test_mixed_cards_each_with_its_own_height():
     assert plane_floor.solution.covariance[rest, rest] == pytest.approx(1.0, abs=0.02)
 
 
+def test_card_on_the_slab_that_was_said_to_lie_on_the_floor_is_noticed():
+    simulated = scene(12, 4, "floor", HARD, imperfect=0.0, raised=(2,))
+    solution = solve([simulated.view], simulated.setup)
+    assert solution.problem.setup.slab_cards == {2} and solution.left_out == ()
+    got = measures(FacePlane(solution).to_mm(simulated.outline_px))
+    assert got[0] == pytest.approx(measures(simulated.outline_mm)[0], rel=0.002)
+
+
 def test_two_photos_of_one_layout_are_solved_together():
     first, second = scene(13, 4, ground=HARD, imperfect=0.0), scene(13, 4, ground=HARD, imperfect=0.0, eye_shift=(500.0, 200.0))
     solution = solve([first.view, second.view], first.setup)
