@@ -14,7 +14,9 @@ figures = st.builds(
 )
 faces = st.fixed_dictionaries({"volume_mm3": st.none() | figures, "length_mm": figures})
 surveys = st.lists(
-    st.tuples(st.sampled_from(["2025-01-01", "2025-06-01", "2026-01-01"]), st.sampled_from(["bark", "heart", None]), faces),
+    st.tuples(
+        st.sampled_from(["2025-01-01", "2025-06-01", "2026-01-01"]), st.sampled_from(["bark", "heart", None]), faces
+    ),
     min_size=1,
     max_size=6,
 ).map(lambda told: [Surveyed(day, day, key, side, face) for key, (day, side, face) in enumerate(told)])

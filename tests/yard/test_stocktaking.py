@@ -31,8 +31,12 @@ def flip_a_byte(path: Path, at: int) -> None:
     path.write_bytes(data)
 
 
-@pytest.mark.parametrize("which, told", [("original", "original photo"), ("flat", "flat view"), ("overlay", "overlay")])
-@pytest.mark.parametrize("damage, trouble", [("flip", "has changed"), ("delete", "is missing"), ("cut", "has changed")])
+@pytest.mark.parametrize(
+    "which, told", [("original", "original photo"), ("flat", "flat view"), ("overlay", "overlay")]
+)
+@pytest.mark.parametrize(
+    "damage, trouble", [("flip", "has changed"), ("delete", "is missing"), ("cut", "has changed")]
+)
 def test_a_damaged_file(stocked, which, told, damage, trouble):
     path = getattr(stocked.slab(2).surveys[0], which)
     if damage == "flip":

@@ -1,6 +1,11 @@
 """Several processes in one yard at once."""
 
-from grainlog.yard import Yard
+import sqlite3
+from contextlib import closing
+
+import pytest
+
+from grainlog.yard import Yard, YardError, database
 from tests.yard.filings import filing
 
 
@@ -48,3 +53,14 @@ def test_two_open_yards_in_one_process_see_each_other(scratch, yard):
         assert other.slab(filed.slab).log == "storm oak"
         other.remove(filed.slab)
         assert yard.slabs() == []
+
+
+def test_a_yard_kept_busy_for_too_long_is_one_sentence(scratch, yard, monkeypatch):
+    monkeypatch.setattr(database, "BUSY_SECONDS", 0.05)
+    with closing(sqlite3.connect(yard.folder / "yard.db", isolation_level=None)) as other:
+        other.execute("BEGIN IMMEDIATE")
+        with pytest.raises(YardError, match="Another program has kept the yard busy .* nothing was stored"):
+            yard.add(filing(scratch, 0))
+        assert yard.slabs() == []  # readers are not kept out
+    assert yard.stocktake() == []
+    assert yard.add(filing(scratch, 0)).slab == 1

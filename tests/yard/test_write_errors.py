@@ -18,7 +18,8 @@ class FailingDisk:
         self.done = 0
         self.failed: str | None = None
         for module, name in OPERATIONS:
-            monkeypatch.setattr(module, name, self._watched(name, getattr(module, name), fails_at, for_good, after_commit))
+            watched = self._watched(name, getattr(module, name), fails_at, for_good, after_commit)
+            monkeypatch.setattr(module, name, watched)
 
     def _watched(self, name, really, fails_at, for_good, after_commit):
         def operation(*arguments):
