@@ -57,11 +57,11 @@ def two_lines(strip: Strip, ends: np.ndarray, known: np.ndarray, shown_mm: np.nd
     start : two (n,) float, optional
         The two lines as far as they are known, mm from the middle; nothing is known without.
     """
-    label, light = _sort(strip)
+    label, whole = _sort(strip)
     usable = strip.seen & (known == -1)
     step = strip.offsets[1] - strip.offsets[0]
     if start is None:
-        weights = _first_weights(strip, label, light, usable, shown_mm)
+        weights = _first_weights(strip, label, whole, usable, shown_mm)
     else:
         weights = _weights_from((start[0] - strip.offsets[0]) / step + 0.5, (start[1] - start[0]) / step, usable, step)
     widest_mm = BARK_MOST_MM + 1.3 * np.maximum(shown_mm, 0)
@@ -88,13 +88,15 @@ def sharpen(strip: Strip, reach: float = 9.0, stiff: float = 0.35) -> tuple[np.n
     taken as the centre of gravity of the steps around it.
     """
     step = strip.offsets[1] - strip.offsets[0]
-    colour = gaussian_filter1d(colour_features(strip.rgb), 1.0, axis=0, mode="wrap")
+    # A pixel across the edge mixes the light of both sides, so only in linear light is half way in value half way across.
+    colour = gaussian_filter1d(_linear(strip.rgb), 1.0, axis=0, mode="wrap")
     s = strip.offsets
     along = max(15.0 / strip.step, 0.5)
     inner = colour[:, (s >= -reach) & (s <= -reach / 3)]
     outer = colour[:, (s >= reach / 3) & (s <= reach)]
     inside, outside = (gaussian_filter1d(part.mean(1), along, axis=0, mode="wrap") for part in (inner, outer))
-    noise = ((inner - inside[:, None]) ** 2).mean((0, 1)) + ((outer - outside[:, None]) ** 2).mean((0, 1)) + 1e-4
+    noise = ((inner - inside[:, None]) ** 2).mean((0, 1)) + ((outer - outside[:, None]) ** 2).mean((0, 1))
+    noise = noise + 1e-3 * ((inside + outside) / 2).mean() ** 2 + 1e-8
     apart = (outside - inside) / noise
     strength = np.maximum(((outside - inside) * apart).sum(-1), 1e-6)
     v = np.clip(((colour - inside[:, None]) * apart[:, None]).sum(-1) / strength[:, None], -0.5, 1.5)
@@ -112,8 +114,14 @@ def sharpen(strip: Strip, reach: float = 9.0, stiff: float = 0.35) -> tuple[np.n
     return trust * centre + (1 - trust) * between[line], np.sqrt(strength)
 
 
+def _linear(rgb: np.ndarray) -> np.ndarray:
+    """sRGB 0..255 to linear light 0..1 (IEC 61966-2-1)."""
+    value = rgb / np.float32(255)
+    return np.where(value <= 0.04045, value / 12.92, ((np.maximum(value, 0.04045) + 0.055) / 1.055) ** 2.4).astype(np.float32)
+
+
 def _sort(strip: Strip) -> tuple[np.ndarray, np.ndarray]:
-    """(n, m) int32 looks of the samples, and their light (smoothed)."""
+    """(n, m) int looks of the samples, and their light, red, blue and roughness, smoothed (n, m, 4)."""
     colour = colour_features(strip.rgb)
     detail = colour[..., 0] - gaussian_filter(colour[..., 0], (2, 2))
     rough = np.log(np.sqrt(gaussian_filter(detail * detail, (1.5, 1.5))) + 0.02)
@@ -124,14 +132,14 @@ def _sort(strip: Strip) -> tuple[np.ndarray, np.ndarray]:
     stop = (cv2.TERM_CRITERIA_MAX_ITER | cv2.TERM_CRITERIA_EPS, 12, 1e-2)
     _, _, centres = cv2.kmeans(picked, LOOKS, None, stop, 1, cv2.KMEANS_PP_CENTERS)
     label = ((centres * centres).sum(1)[None] - 2 * (flat @ centres.T)).argmin(1)
-    return label.reshape(whole.shape[:2]), whole[..., 0]
+    return label.reshape(whole.shape[:2]), whole
 
 
-def _first_weights(strip: Strip, label, light, usable, shown_mm) -> np.ndarray:
+def _first_weights(strip: Strip, label, whole, usable, shown_mm) -> np.ndarray:
     """(n, m, 3): what is surely inside, what is surely outside, and between them what looks like neither.
 
-    Of the samples that look like neither, those darker than the wood nearby are taken for bark. Paler ones are
-    sapwood; but where the camera looks at the flank, a barkless flank may be pale as well: there they are taken for
+    Of the samples that look like neither, those darker than the wood nearby, or as dark but greyer, are taken for bark.
+    Paler ones are sapwood; but where the camera looks at the flank, a barkless flank may be pale as well: there they are taken for
     flank if the edges where no flank can be seen show nothing like them.
     """
     s = strip.offsets[None]
@@ -140,9 +148,12 @@ def _first_weights(strip: Strip, label, light, usable, shown_mm) -> np.ndarray:
     weights[..., GROUND] = s > 0.5 * s[0, -1]
     weights *= usable[..., None]
     strange = _strange(label, weights, usable)
-    inner = np.median(light[:, strip.offsets < 0.7 * s[0, 0]], axis=1)
-    level = gaussian_filter1d(inner, 60 / strip.step, mode="wrap")
-    darker = 1 / (1 + np.exp(np.clip((light - level[:, None] + 0.12) / 0.08, -30, 30)))
+    light, strength = whole[..., 0], whole[..., 1] - whole[..., 2]
+    inner = strip.offsets < 0.7 * s[0, 0]
+    level, hue = (gaussian_filter1d(np.median(part[:, inner], axis=1), 60 / strip.step, mode="wrap")[:, None]
+                  for part in (light, strength))
+    greyer = np.clip(hue - strength - 0.05, 0, 0.5)
+    darker = 1 / (1 + np.exp(np.clip((light - level + 0.12 - 0.8 * greyer) / 0.08, -30, 30)))
     hidden = (shown_mm < 3)[:, None]
     weights[..., WOOD] += strange * (1 - darker) * (s > 0.7 * s[0, 0]) * (s < -10) * np.where(hidden, 1, s < -1.3 * shown_mm[:, None] - 12)
     strange = _strange(label, weights, usable)
@@ -204,7 +215,7 @@ def _best_pair(likelihood, ends, widest, most) -> tuple[np.ndarray, np.ndarray]:
     dear = np.where(ends, 0.5, 0.06).astype(np.float32)[:, None] * w + np.where(ends, 4.0, 2.0)[:, None] * (w > 0)
     dear = dear + 0.15 * np.clip(w - widest[:, None], 0, None)
     fit = (fit - dear[:, None, :]).astype(np.float32)
-    lead = min(60, n)
+    lead = min(30, n)
     order = np.concatenate([np.arange(n - lead, n), np.arange(n), np.arange(lead)])
     move, swell = np.float32(1.2), np.float32(0.5)
     reached = np.empty((len(order), m + 1, most + 1), np.float32)
@@ -238,7 +249,7 @@ def _best_pair(likelihood, ends, widest, most) -> tuple[np.ndarray, np.ndarray]:
 def _best_line(gain, stiff) -> np.ndarray:
     """(n,) index of the closed line of the greatest gain; moving by one sample costs `stiff`."""
     n, m = gain.shape
-    lead = min(60, n)
+    lead = min(30, n)
     order = np.concatenate([np.arange(n - lead, n), np.arange(n), np.arange(lead)])
     reached = np.empty((len(order), m), np.float32)
     reached[0] = gain[order[0]]

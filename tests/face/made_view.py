@@ -87,9 +87,11 @@ def make(seed: int, ground: str | None = None) -> MadeView:
 
 
 def plain(polygon: np.ndarray, size: tuple[int, int], inside=(200, 160, 110), outside=(90, 95, 100)) -> MadeView:
-    """An ideal picture: a polygon of one colour on another, each pixel by the area that is covered."""
+    """An ideal picture: a polygon of one colour on another, each pixel by the light of the area that is covered (sRGB)."""
     cover = _cover(polygon, (size[1], size[0]))
-    rgb = np.round(np.array(outside) + cover[..., None] * (np.array(inside, float) - outside)).astype(np.uint8)
+    one, other = (((np.array(colour) / 255 + 0.055) / 1.055) ** 2.4 for colour in (inside, outside))
+    light = other + cover[..., None] * (one - other)
+    rgb = np.round(255 * (1.055 * light ** (1 / 2.4) - 0.055)).astype(np.uint8)
     return MadeView(rgb, polygon, polygon, polygon, (), (), np.array([size[0] / 2, size[1] / 2, 2500.0]), "plain")
 
 
