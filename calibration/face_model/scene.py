@@ -130,7 +130,7 @@ def lay_slab(rng, canvas: Canvas, slab: Slab, camera: Camera, x, y, light, colou
     canvas.shade(contact, rng.uniform(0.3, 0.9))
     reach = np.vstack([slab.low, shown(slab.low, t), slab.bark, shown(slab.bark, 0)])
     whole, canvas = canvas, canvas.window(reach)
-    if not canvas.label.size:
+    if min(canvas.label.shape) < 16:  # out of the picture but for its margin
         return whole.label == WOOD
     x, y = (part[canvas.part] for part in (x, y))
     u, v = turned(x - np.float32(slab.centre[0]), y - np.float32(slab.centre[1]), slab.angle)

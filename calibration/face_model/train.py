@@ -37,7 +37,12 @@ def _view(job):
 
 
 def _bare(job):
-    return _view(job)[1]
+    """A packed view; a seed on which the generator fails is named and passed over, so that a lent hour is not lost."""
+    try:
+        return _view(job)[1]
+    except (ValueError, cv2.error) as problem:
+        print(f"seed {job[0]} failed: {problem}", flush=True)
+        return _bare((job[0] + 10**8, *job[1:]))
 
 
 def pack(sample) -> tuple[np.ndarray, np.ndarray]:
