@@ -4,6 +4,7 @@ import os
 import re
 import sys
 from collections.abc import Sequence
+from importlib import import_module
 
 import click
 
@@ -14,11 +15,33 @@ _WHOLE = re.compile(r"\d+")
 _FRACTION = re.compile(r"\d+/\d+\s*(in|inch|inches|\"|″)", re.IGNORECASE)
 
 
+#: Commands in the order in which a person needs them: module and name there, loaded when one is asked for.
+COMMANDS = {
+    "cards": ("cards_command", "cards_command"),
+    "start": ("yard_commands", "start"),
+    "bars": ("yard_commands", "bars"),
+    "measure": ("survey_commands", "measure"),
+    "add": ("survey_commands", "add"),
+    "list": ("yard_commands", "list_slabs"),
+    "show": ("yard_commands", "show"),
+    "remove": ("yard_commands", "remove"),
+    "stocktake": ("yard_commands", "stocktake"),
+}
+
+
 class InOrder(click.Group):
-    """A group that lists its commands in the order in which a person needs them."""
+    """A group that keeps the order of `COMMANDS` and loads only the command that is asked for."""
 
     def list_commands(self, ctx: click.Context) -> list[str]:
-        return list(self.commands)
+        """Names in order."""
+        return list(COMMANDS)
+
+    def get_command(self, ctx: click.Context, name: str) -> click.Command | None:
+        """The command of that name, so that looking up a slab does not wait for the image libraries."""
+        if name not in COMMANDS:
+            return None
+        module, attribute = COMMANDS[name]
+        return getattr(import_module(f"grainlog.cli.{module}"), attribute)
 
 
 @click.group(cls=InOrder, context_settings={"help_option_names": ["-h", "--help"]})
@@ -33,10 +56,10 @@ def grainlog() -> None:
 def main(arguments: Sequence[str] | None = None) -> None:
     """Run the command line and leave with its exit code: 0 done, 1 the work failed, 2 wrong use, 130 interrupted."""
     try:
-        _register()
-        grainlog.main(args=_joined(sys.argv[1:] if arguments is None else arguments), standalone_mode=False)
-    except click.exceptions.Exit as leave:
-        sys.exit(leave.exit_code)
+        words = _joined(sys.argv[1:] if arguments is None else arguments)
+        # Outside standalone mode click hands an exit code back instead of leaving with it.
+        code = grainlog.main(args=words, prog_name="grainlog", standalone_mode=False)
+        sys.exit(code if isinstance(code, int) else 0)
     except click.Abort:
         click.echo("Stopped.", err=True)
         sys.exit(130)
@@ -53,26 +76,6 @@ def main(arguments: Sequence[str] | None = None) -> None:
         # The reader (a pager, head) has seen enough; nothing more may be written at shutdown either.
         os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
         sys.exit(0)
-
-
-def _register() -> None:
-    """Add all commands; imported here so that `--help` does not wait for the image libraries of other commands."""
-    if grainlog.commands:
-        return
-    from grainlog.cli import cards_command, survey_commands, yard_commands
-
-    for command in (
-        cards_command.cards_command,
-        yard_commands.start,
-        yard_commands.bars,
-        survey_commands.measure,
-        survey_commands.add,
-        yard_commands.list_slabs,
-        yard_commands.show,
-        yard_commands.remove,
-        yard_commands.stocktake,
-    ):
-        grainlog.add_command(command)
 
 
 def _joined(arguments: Sequence[str]) -> list[str]:

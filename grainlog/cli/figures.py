@@ -14,7 +14,7 @@ ROWS = (
     ("mean width", "width_mean_mm", "length"),
     ("greatest width", "width_max_mm", "length"),
     ("three-width mean", "width_three_mm", "length"),
-    ("thickness (given)", "thickness_mm", "length"),
+    ("thickness (given)", "thickness", "length"),
     ("wood area", "area_mm2", "area"),
     ("bark area", "bark_area_mm2", "area"),
     ("volume", "volume_mm3", "volume"),

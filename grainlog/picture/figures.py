@@ -84,7 +84,7 @@ def _figures(face: Mapping, scale: Mapping, units: str):
     yield of("least width", "width_min_mm")
     yield of("board feet", "board_feet", "board_feet", missing="needs thickness")
     yield of("wood area", "area_mm2", "area")
-    yield of("thickness", "thickness_mm", missing="not given")
+    yield of("thickness", "thickness", missing="not given")
     yield Figure("scale cards", *_cards(scale))
 
 

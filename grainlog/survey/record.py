@@ -78,7 +78,8 @@ def _face(survey: Survey) -> dict:
         "butt": survey.request.butt,
         **quantities,
         "cubic_metres": _scaled(quantities["volume_mm3"], 1e-9),
-        "thickness_mm": None
+        "thickness_mm": None if thickness is None else thickness.mean_mm,
+        "thickness": None
         if thickness is None
         else {
             "value": thickness.mean_mm,

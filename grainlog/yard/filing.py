@@ -129,7 +129,7 @@ def checked(filing: Filing) -> CheckedFiling:
     log = tidy_text(facts.log)
     if facts.number is None and log is None:
         raise FilingRefused("A new slab needs its log; name the log it was sawn from.")
-    measured = face.get("thickness_mm") or {}
+    measured = face.get("thickness") or {}
     photo_name = filing.photo_name or photo.get("name") or filing.photo.name
     return CheckedFiling(
         filing=filing,

@@ -14,6 +14,8 @@ from grainlog.yard.filing import SIDES
 from grainlog.yard.schema import FIGURES
 
 OF_THE_SLAB = ("volume_mm3", "board_feet")
+# In a record "thickness_mm" is the bare number; with its uncertainty and readings it stands under another name.
+UNDER = {"thickness_mm": "thickness"}
 
 
 @dataclass(frozen=True)
@@ -44,7 +46,7 @@ def newest_first(surveys: Iterable[Surveyed]) -> list[Surveyed]:
 
 def quantity(face: Mapping[str, Any], name: str) -> Quantity | None:
     """A figure of a record's face as a Quantity; None where the record has none."""
-    given = face.get(name)
+    given = face.get(UNDER.get(name, name))
     if not given or given.get("value") is None:
         return None
     return Quantity(float(given["value"]), float(given.get("u") or 0.0), dict(given.get("budget") or {}))

@@ -32,7 +32,7 @@ def test_inches(record):
 
 
 def test_what_is_not_known_is_not_made_up(record):
-    bare = record | {"face": {"thickness_mm": None, "board_feet": None}, "scale": {}}
+    bare = record | {"face": {"thickness_mm": None, "thickness": None, "board_feet": None}, "scale": {}}
     words = said(bare, "in")
     assert words["board feet"] == ("needs thickness", "")
     assert words["thickness"] == ("not given", "")

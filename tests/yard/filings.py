@@ -42,7 +42,8 @@ def record(
             "area_mm2": figure(area, 4000.0),
             "volume_mm3": figure(volume, 1.7e6),
             "board_feet": figure(board_feet, 0.7),
-            "thickness_mm": None if thickness_mm is None else thickness,
+            "thickness_mm": thickness_mm,
+            "thickness": None if thickness_mm is None else thickness,
             "confidence": 0.9,
         },
         "outline": {

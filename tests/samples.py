@@ -1,0 +1,26 @@
+"""The committed sample photos for tests: one measured survey each, made once per test run."""
+
+from functools import cache
+
+import pytest
+
+from grainlog.survey import Survey, measure_photo
+from tests.accuracy import Sample, samples
+
+#: On the floor with four cards, and on the slab with two; both in a perfect world.
+FLOOR, SLAB = "walnut-shed-floor", "maple-lawn"
+
+
+@cache
+def sample(name: str) -> Sample:
+    """A committed sample by name."""
+    found = [one for one in samples() if one.photo.stem == name]
+    if not found:
+        pytest.fail(f"sample_images/{name}.jpg is missing")
+    return found[0]
+
+
+@cache
+def surveyed(name: str) -> Survey:
+    """The survey of a committed sample."""
+    return measure_photo(sample(name).photo, sample(name).request)
