@@ -4,7 +4,6 @@ from dataclasses import dataclass, replace
 
 import cv2
 import numpy as np
-from scipy.optimize import least_squares
 from scipy.stats import chi2
 
 from grainlog.scale.detect import RejectedCard
@@ -17,6 +16,8 @@ from grainlog.scale.start import placings
 USUAL_CORNER_PX, USUAL_CORNER_WEIGHT = 0.04, 12
 #: Corner residuals beyond this many standard deviations lose influence (Cauchy).
 ROBUST_WIDTH = 3.0
+#: The descent ends when a step gains less than this share of the cost, or after this many steps.
+STILL, MOST_STEPS = 1e-7, 60
 #: A solution less likely than this under its own model sets off the search for a bad card.
 SUSPICIOUS = 1e-4
 #: A flat card's corners fit to 0.02 to 0.1 px; beyond this (and beyond the other cards) it is bent or smeared.
@@ -85,7 +86,7 @@ def solve(views: list[View], setup: Setup) -> Solution:
 
     Notes
     -----
-    Robust least squares with normal priors (maximum a posteriori), Levenberg-Marquardt class solver of SciPy; first-order covariance
+    Robust least squares with normal priors (maximum a posteriori; Cauchy's loss on the corners); first-order covariance
     (JCGM 100:2008, 5.1.2, in matrix form), taken apart by which residuals (corners or which prior) it comes from.
     """
     if not views or not any(view.cards for view in views):
@@ -190,30 +191,40 @@ def _finished(problem: Problem, vector: np.ndarray, cost: float) -> _Fit:
 
 
 def _descend(problem: Problem, vector: np.ndarray) -> tuple[np.ndarray, float]:
+    """Levenberg-Marquardt with the corners' influence reweighted at every step; returns vector and robust cost.
+
+    SciPy's `least_squares` with the same loss finds the same minimum (tested) in three to five times the steps.
+    """
+    cost = _robust_cost(problem, problem.residuals(vector))
+    damping = 1e-3
+    for _ in range(MOST_STEPS):
+        information, jacobian, weight = _information(problem, vector)
+        slope = jacobian.T @ (weight * problem.residuals(vector))
+        while True:
+            step = np.linalg.solve(information + damping * np.diag(np.diag(information)), -slope)
+            ahead = vector.copy()
+            ahead[problem.free] += step
+            ahead_cost = _robust_cost(problem, problem.residuals(ahead))
+            if ahead_cost <= cost or damping > 1e8:
+                break
+            damping *= 8
+        gain = cost - ahead_cost
+        if gain < 0:
+            break
+        vector, cost, damping = ahead, ahead_cost, max(damping / 8, 1e-9)
+        if gain < STILL * (1 + cost):
+            break
+    return vector, cost
+
+
+def _robust_cost(problem: Problem, whitened: np.ndarray) -> float:
+    """Half the sum of squares of the priors, and of the corners after Cauchy's loss."""
     corners = 2 * len(problem.seen_px)
-
-    def insert(free):
-        full = vector.copy()
-        full[problem.free] = free
-        return full
-
-    def loss(square):
-        rho = np.stack([square, np.ones_like(square), np.zeros_like(square)])
-        weight = 1 / (1 + square[:corners] / ROBUST_WIDTH**2)
-        rho[:, :corners] = ROBUST_WIDTH**2 * -np.log(weight), weight, -(weight**2) / ROBUST_WIDTH**2
-        return rho
-
-    result = least_squares(
-        lambda free: problem.residuals(insert(free)),
-        vector[problem.free],
-        jac=lambda free: problem.jacobian(insert(free)),
-        loss=loss,
-        max_nfev=60,
-        xtol=1e-8,
-        ftol=1e-7,
-        gtol=1e-6,
-    )
-    return insert(result.x), float(result.cost)
+    square = whitened**2
+    if not np.isfinite(square).all():
+        return np.inf
+    bent = ROBUST_WIDTH**2 * np.log1p(square[:corners] / ROBUST_WIDTH**2)
+    return float(bent.sum() + square[corners:].sum()) / 2
 
 
 def _corner_noise(views: list[View]) -> float:
