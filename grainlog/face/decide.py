@@ -7,7 +7,7 @@ region its own shape.
 """
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import cv2
 import numpy as np
@@ -16,7 +16,7 @@ from . import opinion
 from .found import FaceNotFound
 from .opinion import Looks
 
-_BOX_PX_MM = 40.0
+_BOX_PX_MM, _BOX_SIDE = 40.0, 90
 _LEARN_MARGIN_MM = 60.0
 _RIM_ODDS = -2.5
 _NAT = 11.0  # graph cut: one nat of odds against 50 for an edge without contrast; by eye on generated views
@@ -57,7 +57,14 @@ def decide(looks: Looks, hint_px: np.ndarray | None = None) -> Region:
 
     Raises FaceNotFound where nothing stands out from the ground.
     """
-    slab, other = opinion.first_guess(looks) if hint_px is None else _from_hint(looks, hint_px)
+    if hint_px is None:
+        slab, other = opinion.first_guess(looks)
+    else:
+        slab, other = _from_hint(looks, hint_px)
+        reach = max(1, round(80 / looks.view.mm_per_px))
+        beyond = cv2.dilate((slab > 0).astype(np.uint8), np.ones((3, 3), np.uint8), iterations=reach) == 0
+        looks = replace(looks, known_else=looks.known_else | beyond)
+        other = np.where(beyond, 0, other)
     angles = np.arange(18) * math.pi / 18
     box = None
     for _ in range(4):
@@ -83,7 +90,8 @@ def _from_hint(looks: Looks, hint_px: np.ndarray):
 def _best_box(odds: np.ndarray, looks: Looks, angles) -> tuple[Box, float]:
     """The box of the greatest sum over all angles, and how near the best box that keeps clear of it comes."""
     view = looks.view
-    scale = view.mm_per_px / _BOX_PX_MM
+    # The search goes with the third power of the side.
+    scale = view.mm_per_px / max(_BOX_PX_MM, math.hypot(*odds.shape) * view.mm_per_px / _BOX_SIDE)
     value = np.clip(odds, -1.5, 1.5) - 0.15
     value[looks.known_else] = -1.5
     value[looks.known_wood] = 1.0
@@ -117,6 +125,7 @@ def _best_box(odds: np.ndarray, looks: Looks, angles) -> tuple[Box, float]:
 def _greatest_sum(values: np.ndarray) -> tuple[float, tuple[int, int, int, int]]:
     """Sub-rectangle of the greatest sum: (sum, (top, bottom, left, right), all inclusive); Bentley 1984, Kadane's scan."""
     h = len(values)
+    values = np.asarray(values, np.float32)
     down = np.vstack([np.zeros((1, values.shape[1]), np.float32), np.cumsum(values, 0)])
     top, bottom = np.triu_indices(h + 1, 1)
     run = np.cumsum(down[bottom] - down[top], 1)

@@ -83,13 +83,13 @@ def two_lines(strip: Strip, ends: np.ndarray, known: np.ndarray, shown_mm: np.nd
 def sharpen(strip: Strip, reach: float = 9.0, stiff: float = 0.35) -> tuple[np.ndarray, np.ndarray]:
     """Place a line near the middle of `strip` to a part of a pixel: (offset (n,) mm, contrast (n,) 0..).
 
-    The colours a little inside and a little outside, taken along the edge, span the direction in which the step is
+    `strip.rgb` is linear light: a pixel across the edge mixes the light of both sides, so only there is half way in
+    value half way across. The colours a little inside and a little outside, taken along the edge, span the direction in which the step is
     clearest against the noise (Fisher 1936); along it the steepest place is followed by dynamic programming and then
     taken as the centre of gravity of the steps around it.
     """
     step = strip.offsets[1] - strip.offsets[0]
-    # A pixel across the edge mixes the light of both sides, so only in linear light is half way in value half way across.
-    colour = gaussian_filter1d(_linear(strip.rgb), 1.0, axis=0, mode="wrap")
+    colour = gaussian_filter1d(strip.rgb, 1.0, axis=0, mode="wrap")
     s = strip.offsets
     along = max(15.0 / strip.step, 0.5)
     inner = colour[:, (s >= -reach) & (s <= -reach / 3)]
@@ -114,17 +114,12 @@ def sharpen(strip: Strip, reach: float = 9.0, stiff: float = 0.35) -> tuple[np.n
     return trust * centre + (1 - trust) * between[line], np.sqrt(strength)
 
 
-def _linear(rgb: np.ndarray) -> np.ndarray:
-    """sRGB 0..255 to linear light 0..1 (IEC 61966-2-1)."""
-    value = rgb / np.float32(255)
-    return np.where(value <= 0.04045, value / 12.92, ((np.maximum(value, 0.04045) + 0.055) / 1.055) ** 2.4).astype(np.float32)
-
-
 def _sort(strip: Strip) -> tuple[np.ndarray, np.ndarray]:
     """(n, m) int looks of the samples, and their light, red, blue and roughness, smoothed (n, m, 4)."""
     colour = colour_features(strip.rgb)
-    detail = colour[..., 0] - gaussian_filter(colour[..., 0], (2, 2))
-    rough = np.log(np.sqrt(gaussian_filter(detail * detail, (1.5, 1.5))) + 0.02)
+    # Roughness is measured along the edge only: across it every edge would be rough, and its halo taken for bark.
+    detail = colour[..., 0] - gaussian_filter1d(colour[..., 0], 2, axis=0, mode="wrap")
+    rough = np.log(np.sqrt(gaussian_filter(detail * detail, (2.0, 0.3))) + 0.02)
     whole = np.dstack([gaussian_filter(colour, (1.0, 0.5, 0), mode="nearest"), rough]).astype(np.float32)
     flat = np.ascontiguousarray((whole / _STEP).reshape(-1, 4))
     picked = np.ascontiguousarray(flat[:: max(1, len(flat) // 5000)])

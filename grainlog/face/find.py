@@ -20,7 +20,7 @@ from .decide import Region, decide
 from .edge import GROUND, WOOD, Lines, sharpen, two_lines
 from .found import EdgeUncertainty, FaceNotFound, Features, FoundFace, Note
 from .holes import find_holes
-from .strip import Strip, evenly, smooth_ring, unroll
+from .strip import Strip, evenly, linear_light, smooth_ring, unroll
 
 _COARSE_PIXELS = 200_000
 _FINE_MM = 1.0
@@ -59,7 +59,7 @@ def refine_outline(viewer: Viewer, polygon_mm: np.ndarray, within_mm: float = 6.
     if within_mm > 0:
         view = viewer.flat_view(_FINE_MM, _around(drawn, 40))
         offsets = np.arange(-within_mm - 4, within_mm + 4.01, 0.5)
-        strip = unroll(view, drawn, 2.0, offsets, 8.0)
+        strip = unroll(linear_light(view), drawn, 2.0, offsets, 8.0)
         moved, contrast = sharpen(strip, within_mm + 3)
         moved = np.where(contrast > 1.0, np.clip(moved, -within_mm, within_mm), 0.0)
         wood = _largest(strip.at(moved))
@@ -170,6 +170,7 @@ def _flank_shown(strip: Strip, camera_mm: np.ndarray, thickness_mm) -> np.ndarra
 
 def _sharp(view: FlatView, ring: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
     """The wood edge to a part of a pixel: once with a wide look, once more with a narrow one about the result."""
+    view = linear_light(view)
     for reach, smooth in ((9.0, 3.0), (7.0, 1.5)):
         strip = unroll(view, smooth_ring(evenly(ring, 3.0), smooth, 3.0), 3.0, np.arange(-reach - 3, reach + 3.01, 0.5), 9.0)
         offset, contrast = sharpen(strip, reach)
@@ -204,7 +205,7 @@ def _ring(polygon: shapely.Polygon) -> np.ndarray:
 
 
 def _around(ring: np.ndarray, margin: float) -> tuple[float, float, float, float]:
-    return (*(ring.min(0) - margin), *(ring.max(0) + margin))
+    return (*np.floor(ring.min(0) - margin), *np.ceil(ring.max(0) + margin))
 
 
 def _overlap(a: np.ndarray, b: np.ndarray) -> float:

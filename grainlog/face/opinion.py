@@ -119,8 +119,14 @@ def cover(polygon_mm: np.ndarray, view: FlatView) -> np.ndarray:
     size = (most - least) * 8
     big = np.zeros((size[1], size[0]), np.uint8)
     corners = (px - least + 0.5) * 8 - 0.5
-    cv2.fillPoly(big, [np.round(corners * 16).astype(np.int32)], 255, shift=4)
-    part = cv2.resize(big, tuple(int(v) for v in most - least), interpolation=cv2.INTER_AREA)
+    ring = np.round(corners * 16).astype(np.int32)
+    frame = np.array([[-32, -32], [size[0] + 32, -32], [size[0] + 32, size[1] + 32], [-32, size[1] + 32]], np.int32) * 16
+    # cv2.fillPoly paints the border too, so what is filled is half a sub-pixel fat all round: the mean of the shape and
+    # of what lies around it is not.
+    inside = cv2.fillPoly(np.zeros_like(big), [ring], 255, shift=4)
+    around = cv2.fillPoly(big, [frame, ring], 255, shift=4)
+    both = cv2.addWeighted(inside, 0.5, cv2.bitwise_not(around), 0.5, 0)
+    part = cv2.resize(both, tuple(int(v) for v in most - least), interpolation=cv2.INTER_AREA)
     mask[least[1] : most[1], least[0] : most[0]] = part.astype(np.float32) / 255
     return mask
 

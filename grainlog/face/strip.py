@@ -3,7 +3,7 @@
 Distances are millimetres along the outward normal, negative inside.
 """
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import cv2
 import numpy as np
@@ -19,7 +19,7 @@ class Strip:
     points, normals : (n, 2) float64
         Places along the line, mm, evenly spaced, anticlockwise; unit vectors outwards.
     offsets : (m,) float64, mm, evenly spaced
-    rgb : (n, m, 3) float32, 0..255
+    rgb : (n, m, 3) float32, 0..255, or 0..1 where unrolled from linear light
     seen : (n, m) bool
     """
 
@@ -71,6 +71,13 @@ def evenly(ring: np.ndarray, step: float) -> np.ndarray:
 def smooth_ring(points: np.ndarray, sigma_mm: float, step: float) -> np.ndarray:
     """Evenly spaced closed points, smoothed along the ring."""
     return gaussian_filter1d(points, max(sigma_mm / step, 1e-3), axis=0, mode="wrap")
+
+
+def linear_light(view: FlatView) -> FlatView:
+    """The same view with `rgb` float32, linear light 0..1 (sRGB decoding of IEC 61966-2-1)."""
+    value = np.arange(256) / 255
+    table = np.where(value <= 0.04045, value / 12.92, ((value + 0.055) / 1.055) ** 2.4).astype(np.float32)
+    return replace(view, rgb=table[view.rgb])
 
 
 def unroll(view: FlatView, ring: np.ndarray, step: float, offsets: np.ndarray, smooth_mm: float) -> Strip:

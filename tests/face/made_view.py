@@ -52,14 +52,17 @@ def make(seed: int, ground: str | None = None) -> MadeView:
     length, width = rng.uniform(1300, 3000), rng.uniform(260, 720)
     size = np.array([length * rng.uniform(1.12, 1.35) + 300, max(length * 0.62, width + 900)]).astype(int)
     turn = rng.uniform(-0.25, 0.25)
-    shape = (size[1], size[0])
-    wood, log = _slab_outline(length, width, turn, size / 2 + rng.uniform(-60, 60, 2), rng)
+    wood, log = _slab_outline(length, width, turn, np.zeros(2), rng)
+    size = np.maximum(size, np.ptp(wood, axis=0).astype(int) + 260)
+    shape = (int(size[1]), int(size[0]))
+    place = size / 2 - (wood.min(0) + wood.max(0)) / 2 + rng.uniform(-60, 60, 2)
+    wood, log = wood + place, log + place
     inside = _signed(wood, shape)  # mm, positive inside the wood
     bark_mm = rng.uniform(0, 22) if rng.random() < 0.85 else 0.0
     bark_field = np.clip(bark_mm * (1 + 0.35 * _noise(shape, 40, rng)), 0, None)
     if rng.random() < 0.5:
         bark_field = bark_field * (_noise(shape, 220, rng) > rng.uniform(-1.2, 0.2))
-    along, across = _slab_axes(turn, size / 2, shape)
+    along, across = _slab_axes(turn, place, shape)
     bark_field = bark_field * (np.abs(along) < length / 2 - 25)
     lean = np.where(across > 0, 1, -1) * rng.choice([-1, 1])
     flank_mm = rng.uniform(10, 55) * (rng.random() < 0.6)
@@ -70,16 +73,17 @@ def make(seed: int, ground: str | None = None) -> MadeView:
         _clutter(picture, rng)
     bark_rgb = rng.uniform(50, 120) * np.array([1, rng.uniform(0.86, 0.97), rng.uniform(0.72, 0.92)])
     shade = np.clip(1 + (inside + flank_field - 2) / rng.uniform(8, 40), 0.35, 1) if rng.random() < 0.7 else 1.0
-    picture *= np.where(inside + flank_field < 0, shade, 1.0)[..., None] if np.ndim(shade) else 1.0
+    if np.ndim(shade):
+        picture *= np.where(inside + flank_field < 0, shade, 1.0)[..., None].astype(np.float32)
     rough = 1 + 0.28 * _noise(shape, 5, rng) + 0.15 * _noise(shape, 14, rng)
     _lay(picture, inside + flank_field, bark_rgb * rng.uniform(0.6, 0.95) * rough[..., None])
     _lay(picture, inside + bark_field, bark_rgb * rng.uniform(0.5, 1.0) * rough[..., None])
     _lay(picture, inside, _wood(_signed(log, shape), along, across, shape, rng))
     if rng.random() < 0.4:
         edge = _noise(shape, 300, rng) * 15 + across * np.cos(1.0) + along * np.sin(1.0) - rng.uniform(-400, 400)
-        picture *= (1 - rng.uniform(0.4, 0.65) / (1 + np.exp(-edge / 4)))[..., None] * [1, 1.02, 1.08]
+        picture *= (1 - rng.uniform(0.4, 0.65) / (1 + np.exp(-edge / 4)))[..., None].astype(np.float32) * np.array([1, 1.02, 1.08], np.float32)
     cards, on_face = _cards(picture, wood, size, rng)
-    picture = cv2.GaussianBlur(picture, (0, 0), 0.8) + rng.normal(0, 3, picture.shape)
+    picture = cv2.GaussianBlur(picture, (0, 0), 0.8) + 3 * rng.standard_normal(picture.shape, np.float32)
     rgb = np.clip(picture, 0, 255).astype(np.uint8)
     foot = size / 2 + rng.uniform(-1, 1, 2) * [300, 700]
     return MadeView(rgb, wood, _level(inside + bark_field), _level(inside + flank_field), cards, on_face,
@@ -95,20 +99,26 @@ def plain(polygon: np.ndarray, size: tuple[int, int], inside=(200, 160, 110), ou
     return MadeView(rgb, polygon, polygon, polygon, (), (), np.array([size[0] / 2, size[1] / 2, 2500.0]), "plain")
 
 
-def _cover(polygon, shape, parts=16):
+def _cover(polygon, shape, parts=4):
     big = np.zeros((shape[0] * 4, shape[1] * 4), np.uint8)
     px = np.column_stack([polygon[:, 0], shape[0] - polygon[:, 1]])
     total = np.zeros(shape, np.float32)
-    for dx in (-0.375, -0.125, 0.125, 0.375):
-        for dy in (-0.375, -0.125, 0.125, 0.375):
-            big[:] = 0
-            cv2.fillPoly(big, [np.round((px * 4 - 0.5 + [dx, dy]) * 256).astype(np.int32)], 255, shift=8)
-            total += cv2.resize(big, (shape[1], shape[0]), interpolation=cv2.INTER_AREA).astype(np.float32) / 255 / parts
+    frame = np.array([[-2, -2], [shape[1] + 2, -2], [shape[1] + 2, shape[0] + 2], [-2, shape[0] + 2]]) * 4 * 256
+    shifts = ((np.arange(parts) + 0.5) / parts - 0.5).tolist()
+    for dx in shifts:
+        for dy in shifts:
+            # cv2.fillPoly paints the border of what it fills, so the mean of the shape and of what lies around it is taken.
+            ring = np.round((px * 4 - 0.5 + [dx, dy]) * 256).astype(np.int32)
+            for rings, sign in (([ring], 1), ([frame, ring], -1)):
+                big[:] = 0
+                cv2.fillPoly(big, rings, 255, shift=8)
+                part = cv2.resize(big, (shape[1], shape[0]), interpolation=cv2.INTER_AREA).astype(np.float32) / 255
+                total += (sign * part + (sign < 0)) / (2 * parts**2)
     return total
 
 
 def _noise(shape, scale, rng):
-    small = rng.standard_normal((int(shape[0] / scale) + 4, int(shape[1] / scale) + 4)).astype(np.float32)
+    small = rng.standard_normal((int(shape[0] / scale) + 4, int(shape[1] / scale) + 4), np.float32)
     return cv2.resize(small, (shape[1], shape[0]), interpolation=cv2.INTER_CUBIC)
 
 
@@ -142,7 +152,7 @@ def _slab_axes(turn, centre, shape):
 
 
 def _signed(polygon, shape):
-    cover = _cover(polygon, shape)
+    cover = _cover(polygon, shape, parts=1)
     hard = (cover > 0.5).astype(np.uint8)
     inside, outside = (cv2.distanceTransform(part, cv2.DIST_L2, 5) for part in (hard, 1 - hard))
     far = np.where(hard > 0, inside - 0.5, 0.5 - outside)
@@ -151,7 +161,7 @@ def _signed(polygon, shape):
 
 def _lay(picture, depth, colour):
     share = np.clip(depth + 0.5, 0, 1)[..., None]
-    picture += share * (colour - picture)
+    picture += share * (colour.astype(np.float32) - picture)
 
 
 def _level(depth):
@@ -210,7 +220,7 @@ def _ground(kind, shape, rng):
     else:
         base = np.array([[38, 84, 140], [46, 96, 66], [140, 142, 140], [120, 60, 40]][rng.integers(4)], float)
         tone = tone + 0.06 * np.sin(np.arange(shape[1]) * 1.5)[None, :] + 0.12 * np.abs(_noise(shape, 200, rng))
-    return np.clip(base * tone[..., None], 0, 255).astype(np.float64)
+    return np.clip(base * tone[..., None], 0, 255).astype(np.float32)
 
 
 def _clutter(picture, rng):
