@@ -13,8 +13,8 @@ import numpy as np
 
 from grainlog.scale import card as scale_card
 
-#: Neighbourhood of a corner, mm on the card: half way to the next; more would feel the curl of a card.
-REACH_MM = 22.0
+#: Neighbourhood of a corner, mm on the card: two thirds of the way to the next; beyond 34 the curl of a card is felt.
+REACH_MM = 30.0
 #: Standard deviation of the blur that is drawn, px: the pixel's own (1/12 of a square pixel's side, squared) and a lens's.
 BLUR_PX = 0.7
 #: Rounds of registration; in a third no corner moves by more than 0.005 px.

@@ -177,3 +177,34 @@ def test_photos_without_a_shared_card_are_refused():
     other = replace(second.view, cards=tuple(replace(card, card=card.card + 5) for card in second.view.cards))
     with pytest.raises(ScaleError, match="share"):
         solve([first.view, other], first.setup)
+
+
+def test_descent_finds_the_minimum_that_scipy_finds():
+    """`scipy.optimize.least_squares` with the same loss, from the same start."""
+    from scipy.optimize import least_squares
+
+    from grainlog.scale.model import Problem
+    from grainlog.scale.solve import ROBUST_WIDTH, _descend, _robust_cost
+    from grainlog.scale.start import placings
+
+    simulated = scene(14, 3, ground=HARD)
+    setup = simulated.setup
+    problem = Problem([simulated.view], setup, placings([simulated.view])[0], 0.07)
+    corners = 2 * len(problem.seen_px)
+
+    def full(free):
+        vector = problem.start
+        vector[problem.free] = free
+        return vector
+
+    def loss(square):
+        weight = 1 / (1 + square[:corners] / ROBUST_WIDTH**2)
+        rho = np.stack([square, np.ones_like(square), np.zeros_like(square)])
+        rho[:, :corners] = -(ROBUST_WIDTH**2) * np.log(weight), weight, -(weight**2) / ROBUST_WIDTH**2
+        return rho
+
+    theirs = least_squares(lambda free: problem.residuals(full(free)), problem.start[problem.free], loss=loss, xtol=1e-12)
+    vector, cost = _descend(problem, problem.start)
+    assert cost == pytest.approx(_robust_cost(problem, problem.residuals(vector)))
+    assert cost == pytest.approx(theirs.cost, rel=1e-6)
+    assert np.abs(full(theirs.x) - vector).max() < 0.01
