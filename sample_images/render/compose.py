@@ -4,7 +4,7 @@ from dataclasses import replace
 
 import numpy as np
 import shapely
-from shapely.geometry import MultiPoint, Point, Polygon, box
+from shapely.geometry import MultiPoint, Polygon, box
 
 from grainlog.scale import card as scale_card
 
@@ -25,8 +25,13 @@ def compose(brief: Brief) -> Scene:
     rng = np.random.default_rng(brief.seed)
     slab = _slab(brief, rng)
     wood = Wood(
-        brief.species, brief.wet, int(rng.integers(1, 5)), float(rng.uniform(0, 1)) * (rng.random() < 0.7),
-        int(rng.integers(1, 6)), int(rng.integers(0, 6)), int(rng.integers(1 << 30)),
+        brief.species,
+        brief.wet,
+        int(rng.integers(1, 5)),
+        float(rng.uniform(0, 1)) * (rng.random() < 0.7),
+        int(rng.integers(1, 6)),
+        int(rng.integers(0, 6)),
+        int(rng.integers(1 << 30)),
     )
     lie = _lie(brief, rng)
     built = solid.build(slab, wood)
@@ -40,10 +45,26 @@ def compose(brief: Brief) -> Scene:
     if not brief.perfect:
         stated = max(0.0, lie.lift_mm + float(rng.choice([-3, -2, 2, 3])))
         given = replace(given, thickness_mm=slab.thickness_mm + float(rng.choice([-1, 1])), lift_mm=stated)
-    taken = f"2026:0{rng.integers(4, 10)}:{rng.integers(10, 28)} {rng.integers(9, 18):02d}:{rng.integers(60):02d}:{rng.integers(60):02d}"
+    day = f"2026:0{rng.integers(4, 10)}:{rng.integers(10, 28)}"
+    taken = f"{day} {rng.integers(9, 18):02d}:{rng.integers(60):02d}:{rng.integers(60):02d}"
     return Scene(
-        brief.name, brief.seed, brief.perfect, slab, wood, lie, cards, camera, brief.ground, brief.light, sun,
-        brief.shadow, clutter, given, taken, brief.orientation, brief.exif,
+        brief.name,
+        brief.seed,
+        brief.perfect,
+        slab,
+        wood,
+        lie,
+        cards,
+        camera,
+        brief.ground,
+        brief.light,
+        sun,
+        brief.shadow,
+        clutter,
+        given,
+        taken,
+        brief.orientation,
+        brief.exif,
     )
 
 
@@ -80,12 +101,18 @@ def stickers(slab: Slab, lie: Lie, built: solid.Solid):
 def _slab(brief: Brief, rng) -> Slab:
     lean = rng.uniform(14, 48) * brief.thickness_mm / 65
     return Slab(
-        form=brief.form, length_mm=brief.length_mm, width_mm=brief.width_mm, thickness_mm=brief.thickness_mm,
-        taper=float(rng.uniform(0.02, 0.22)), wobble_mm=float(rng.uniform(10, 26)),
-        flank_mm=float(lean if brief.narrow_side_up else -0.8 * lean), bark_mm=float(rng.uniform(6, 16)),
+        form=brief.form,
+        length_mm=brief.length_mm,
+        width_mm=brief.width_mm,
+        thickness_mm=brief.thickness_mm,
+        taper=float(rng.uniform(0.02, 0.22)),
+        wobble_mm=float(rng.uniform(10, 26)),
+        flank_mm=float(lean if brief.narrow_side_up else -0.8 * lean),
+        bark_mm=float(rng.uniform(6, 16)),
         bark_missing=float(rng.choice([0.0, 0.2, 0.45, 0.75], p=[0.4, 0.3, 0.2, 0.1])),
         end_skew_rad=tuple(float(a) for a in np.radians(rng.normal(0, 2.2, 2).clip(-5, 5))),
-        void=brief.void, seed=int(rng.integers(1 << 30)),
+        void=brief.void,
+        seed=int(rng.integers(1 << 30)),
     )
 
 
@@ -103,9 +130,14 @@ def _camera(brief: Brief, slab: Slab, lie: Lie, built: solid.Solid, rng) -> Came
     ring = np.asarray(built.bark.exterior.coords)
     points = np.vstack([lay.slab_to_world(ring, lie, slab), lay.slab_to_world(ring, lie, slab) * [1, 1, 0]])
     camera = Camera(
-        height_mm=1800.0, oblique_rad=float(np.radians(brief.oblique_deg)), roll_rad=float(np.radians(rng.normal(0, 1.5))),
-        aim_x_mm=lie.x_mm + float(rng.uniform(-80, 80)), aim_y_mm=lie.y_mm + float(rng.uniform(-60, 30)),
-        focal_35mm=brief.focal_35mm, k1=float(rng.uniform(-0.03, 0.03)), k2=float(rng.uniform(-0.006, 0.006)),
+        height_mm=1800.0,
+        oblique_rad=float(np.radians(brief.oblique_deg)),
+        roll_rad=float(np.radians(rng.normal(0, 1.5))),
+        aim_x_mm=lie.x_mm + float(rng.uniform(-80, 80)),
+        aim_y_mm=lie.y_mm + float(rng.uniform(-60, 30)),
+        focal_35mm=brief.focal_35mm,
+        k1=float(rng.uniform(-0.03, 0.03)),
+        k2=float(rng.uniform(-0.006, 0.006)),
         centre_shift=tuple(float(v) for v in rng.uniform(-0.007, 0.007, 2)),
     )
     spare = rng.uniform(0.05, 0.09)
@@ -128,16 +160,18 @@ def _cards(brief: Brief, slab: Slab, lie: Lie, shape: Footprint, seen: optics.Vi
     if not brief.perfect:
         wrong = [(1.003, 1.0), (0.997, 1.0), (1.0, 1.003), (1.0, 0.997)][rng.integers(4)]
     soft = brief.ground in SOFT_GROUNDS
-    made = []
+    made, on_slab = [], []
     ends = rng.permutation([-1, 1])
     for index, number in enumerate(brief.slab_cards):
         for attempt in range(4000):
-            reach = 0.5 if attempt > 2500 else 0.30
+            # Near its end of the slab; where nothing fits there, near the middle.
+            nearest = 0.4 if attempt > 2500 else 0.2
             side = ends[index % 2] if attempt < 3000 else 0.2 * ends[index % 2]
-            x, y = side * rng.uniform(reach - 0.1, 0.43) * slab.length_mm, rng.uniform(-0.3, 0.3) * slab.width_mm
+            x, y = side * rng.uniform(nearest, 0.43) * slab.length_mm, rng.uniform(-0.3, 0.3) * slab.width_mm
             turn = rng.normal(0, 0.2) + rng.integers(4) * np.pi / 2
             outline = _turned(corners, x, y, turn)
-            if shape.wood.contains(outline.buffer(12)) and all(o.distance(outline) > 60 for o in shape.taken_ground[:0]):
+            if shape.wood.contains(outline.buffer(12)) and all(outline.disjoint(other) for other in on_slab):
+                on_slab.append(outline.buffer(20))
                 break
         else:
             raise DoesNotFit(f"{brief.name}: no room for card {number} on the slab")
@@ -147,16 +181,21 @@ def _cards(brief: Brief, slab: Slab, lie: Lie, shape: Footprint, seen: optics.Vi
     for index, number in enumerate(brief.floor_cards):
         want = quarters[(index + 2 * start) % 4]
         for attempt in range(6000):
-            centre = lay.slab_to_world(np.zeros((1, 2)), lie, slab)[0]
-            loose = 1 if attempt < 3000 else 0.0
-            x = centre[0] + (want[0] * rng.uniform(0.15, 0.62) if loose else rng.uniform(-0.62, 0.62)) * slab.length_mm
-            y = centre[1] + (want[1] if loose else rng.choice([-1, 1])) * rng.uniform(0.3, 1.2) * max(slab.width_mm, 500)
+            # In its own quarter round the slab; where nothing fits there, anywhere.
+            own = attempt < 3000
+            along = want[0] * rng.uniform(0.15, 0.62) if own else rng.uniform(-0.62, 0.62)
+            side = want[1] if own else rng.choice([-1, 1])
+            x = lie.x_mm + along * slab.length_mm
+            y = lie.y_mm + side * rng.uniform(0.3, 1.2) * max(slab.width_mm, 500)
             turn = rng.normal(0, 0.35) + rng.integers(4) * np.pi / 2
             card = Card(number, "floor", x, y, turn, PAPER_MM)
             world = lay.card_to_world(card, corners * 1.04, lie, slab)
             outline, photo = Polygon(world[:, :2]), Polygon(seen.project(world))
-            if (_in_frame(seen, world, 0.012) and not any(outline.intersects(o) for o in shape.taken_ground)
-                    and not any(photo.intersects(o) for o in shape.taken_photo)):
+            if (
+                _in_frame(seen, world, 0.012)
+                and not any(outline.intersects(o) for o in shape.taken_ground)
+                and not any(photo.intersects(o) for o in shape.taken_photo)
+            ):
                 break
         else:
             raise DoesNotFit(f"{brief.name}: no room for card {number} on the floor")
@@ -188,8 +227,14 @@ def _cup_rest(outline: Polygon, lie: Lie, slab: Slab) -> float:
 
 def _clutter(brief: Brief, shape: Footprint, cards, lie, slab, seen: optics.View, rng) -> tuple[Thing, ...]:
     """Put each thing somewhere in the frame, or half out of it, clear of slab and cards in the photo."""
-    sizes = {"batten": (1100, 45, 24), "boots": (105, 290, 120), "bar": (520, 85, 8), "block": (260, 190, 140),
-             "slab": (1700, 420, 60), "bucket": (280, 280, 260)}
+    sizes = {
+        "batten": (1100, 45, 24),
+        "boots": (105, 290, 120),
+        "bar": (520, 85, 8),
+        "block": (260, 190, 140),
+        "slab": (1700, 420, 60),
+        "bucket": (280, 280, 260),
+    }
     made = []
     for kind in brief.clutter:
         size = np.array(sizes[kind], float) * rng.uniform(0.9, 1.1)
@@ -203,12 +248,22 @@ def _clutter(brief: Brief, shape: Footprint, cards, lie, slab, seen: optics.View
             world = np.vstack([np.column_stack([ring, np.full(len(ring), z)]) for z in (0.0, size[2])])
             photo = MultiPoint(seen.project(world)).convex_hull
             if any(base.buffer(20).intersects(o) for o in shape.taken_ground) or any(
-                    photo.buffer(6).intersects(o) for o in shape.taken_photo):
+                photo.buffer(6).intersects(o) for o in shape.taken_photo
+            ):
                 continue
             visible = photo.intersection(box(0, 0, *seen.size_px)).area / photo.area
             if visible < 0.25:
                 continue
-            made.append(Thing(kind, float(at[0]), float(at[1]), float(turn), tuple(float(s) for s in size), int(rng.integers(1 << 30))))
+            made.append(
+                Thing(
+                    kind,
+                    float(at[0]),
+                    float(at[1]),
+                    float(turn),
+                    tuple(float(s) for s in size),
+                    int(rng.integers(1 << 30)),
+                )
+            )
             shape.taken_ground.append(base.buffer(20))
             shape.taken_photo.append(photo)
             break

@@ -12,6 +12,9 @@ from .scene import Scene
 #: Made-up names; the maker field says what it is.
 MAKE, MODEL = "rendered", "pinhole with radial lens"
 
+#: Blur of lens and sensor together, standard deviation, px: common practice, no source.
+LENS_BLUR_PX = 0.7
+
 
 def through_lens(light: np.ndarray, seen: View) -> np.ndarray:
     """(h, w, 3) float32: the wide pinhole picture as the lens of `seen` draws it, Lanczos sampled.
@@ -19,14 +22,18 @@ def through_lens(light: np.ndarray, seen: View) -> np.ndarray:
     `light` is centred on the optical axis with the same focal length; centre of the first pixel is (0, 0) in both.
     """
     width, height = seen.size_px
-    middle = np.array([(light.shape[1] - 1) / 2, (light.shape[0] - 1) / 2])
+    middle = np.array([(light.shape[1] - 1) / 2, (light.shape[0] - 1) / 2], np.float32)
+    # The radial part as a table over the radius: 1e-6 px from `seen.undistort`, and quick.
+    radius = np.linspace(0, 1.05 * np.hypot(width, height) / seen.f, 5000)
+    straight = seen.undistort(np.column_stack([radius * seen.f + seen.cx, np.full(5000, seen.cy)]))[:, 0]
+    scale = np.append(1.0, straight[1:] / radius[1:])
+    x = np.arange(width) - seen.cx
     out = np.empty((height, width, 3), np.float32)
-    for top in range(0, height, 256):
-        rows = min(256, height - top)
-        x, y = np.meshgrid(np.arange(width), np.arange(top, top + rows))
-        source = (seen.undistort(np.column_stack([x.ravel(), y.ravel()])) * seen.f + middle).astype(np.float32)
-        source = source.reshape(rows, width, 2)
-        out[top : top + rows] = cv2.remap(light, source[..., 0], source[..., 1], cv2.INTER_LANCZOS4, borderMode=cv2.BORDER_REPLICATE)
+    for top in range(0, height, 128):
+        y = (np.arange(top, min(top + 128, height)) - seen.cy)[:, None]
+        factor = np.interp(np.hypot(x, y) / seen.f, radius, scale)
+        from_x, from_y = (x * factor + middle[0]).astype(np.float32), (y * factor + middle[1]).astype(np.float32)
+        out[top : top + len(y)] = cv2.remap(light, from_x, from_y, cv2.INTER_LANCZOS4, borderMode=cv2.BORDER_REPLICATE)
     return np.clip(out, 0, None)
 
 
@@ -39,14 +46,21 @@ def overscan(seen: View) -> float:
 
 
 def expose(light: np.ndarray, seed: int, noise: float) -> np.ndarray:
-    """(h, w, 3) uint8 sRGB: exposure, white balance, vignette, shot and read noise, shoulder, gamma, mild sharpening."""
+    """(h, w, 3) uint8 sRGB from linear light.
+
+    Exposure, white balance, vignette, shot and read noise, shoulder, gamma (IEC 61966-2-1), mild sharpening.
+    """
     rng = np.random.default_rng(seed)
+    # No phone is sharper than this at full size.
+    light = cv2.GaussianBlur(light, (0, 0), LENS_BLUR_PX)
     grey = light.mean(axis=2)[::8, ::8]
-    level = float(np.clip(0.19 / max(np.exp(np.log(grey + 1e-4).mean()), 1e-4), 0, 0.92 / max(np.quantile(grey, 0.997), 1e-4)))
+    level = float(
+        np.clip(0.19 / max(np.exp(np.log(grey + 1e-4).mean()), 1e-4), 0, 0.92 / max(np.quantile(grey, 0.997), 1e-4))
+    )
     height, width = light.shape[:2]
     balance = rng.normal(1, 0.025, 3).astype(np.float32)
     neutral = light[::16, ::16].reshape(-1, 3).mean(axis=0)
-    balance *= ((neutral.mean() / neutral) ** 0.35).astype(np.float32)
+    balance *= ((neutral.mean() / neutral) ** 0.15).astype(np.float32)
     x = (np.arange(width, dtype=np.float32) / width - 0.5)[None, :]
     y = (np.arange(height, dtype=np.float32) / width - 0.5 * height / width)[:, None]
     fall = 1 / (1 + 0.55 * (x**2 + y**2)) ** 2
@@ -58,10 +72,12 @@ def expose(light: np.ndarray, seed: int, noise: float) -> np.ndarray:
         signal = signal + grain * noise * np.sqrt(signal * 0.02 + 0.00003)
         signal = np.clip(signal, 0, None)
         signal = np.where(signal < 0.7, signal, 0.7 + 0.3 * np.tanh((signal - 0.7) / 0.3))
-        coded = np.where(signal <= 0.0031308, 12.92 * signal, 1.055 * np.power(np.maximum(signal, 1e-6), 1 / 2.4) - 0.055)
+        coded = np.where(
+            signal <= 0.0031308, 12.92 * signal, 1.055 * np.power(np.maximum(signal, 1e-6), 1 / 2.4) - 0.055
+        )
         out[rows] = np.clip(np.rint(coded * 255), 0, 255)
     blurred = cv2.GaussianBlur(out, (0, 0), 1.1)
-    return cv2.addWeighted(out, 1.25, blurred, -0.25, 0)
+    return cv2.addWeighted(out, 1.15, blurred, -0.15, 0)
 
 
 def write_jpeg(photo: np.ndarray, scene: Scene, path: Path, quality: int, most_bytes: int) -> int:
@@ -83,7 +99,7 @@ def write_jpeg(photo: np.ndarray, scene: Scene, path: Path, quality: int, most_b
         details[0xA405] = int(round(scene.camera.focal_35mm))
         extra["exif"] = exif.tobytes()
     while True:
-        picture.save(path, "JPEG", quality=quality, subsampling=2, optimize=True, **extra)
-        if path.stat().st_size <= most_bytes or quality <= 60:
+        picture.save(path, "JPEG", quality=quality, subsampling=2, optimize=True, progressive=True, **extra)
+        if path.stat().st_size <= most_bytes or quality <= 50:
             return quality
-        quality -= 2
+        quality -= 3

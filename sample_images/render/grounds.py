@@ -36,7 +36,7 @@ class GroundPicture:
 def picture(ground: str, seed: int, textures: Path | None) -> GroundPicture:
     """The picture of `ground`; photographed two times in three where `textures` has one."""
     rng = np.random.default_rng(seed)
-    drawn = globals()[f"_{ground}"](rng)
+    drawn = DRAWN[ground](rng)
     choices = PHOTOGRAPHED.get(ground, ())
     if textures is None or not choices or (rng.random() < 0.33 and ground not in ("grass", "gravel")):
         return drawn
@@ -50,7 +50,12 @@ def picture(ground: str, seed: int, textures: Path | None) -> GroundPicture:
         rgb = np.clip(0.45 * rgb + 0.55 * grey[..., None] + 0.12, 0, 1)
     rgb = np.clip(rgb * np.array(tint, np.float32), 0, 1)
     high = grey - cv2.GaussianBlur(grey, (0, 0), 40)
-    return replace(drawn, rgb=rgb, height=high / max(high.std(), 1e-3) / 2, tile_mm=(size_mm, size_mm * rgb.shape[0] / rgb.shape[1]))
+    return replace(
+        drawn,
+        rgb=rgb,
+        height=high / max(high.std(), 1e-3) / 2,
+        tile_mm=(size_mm, size_mm * rgb.shape[0] / rgb.shape[1]),
+    )
 
 
 def _coloured(base, tone) -> np.ndarray:
@@ -119,11 +124,23 @@ def _plank(rng) -> GroundPicture:
 def _tarpaulin(rng) -> GroundPicture:
     rows, columns = np.indices((SIZE, SIZE))
     weave = np.sin(rows * 2 * np.pi / 8) * np.sin(columns * 2 * np.pi / 8)
-    dirt = noise.smoothstep(noise.tile(SIZE, 8, rng) + noise.tile(SIZE, 60, rng), 1.6, 4.2)[..., None] * np.float32(0.5)
+    dirt = noise.smoothstep(noise.tile(SIZE, 8, rng) + noise.tile(SIZE, 60, rng), 1.6, 4.2)[..., None] * np.float32(
+        0.5
+    )
     base = rng.choice([(38, 84, 140), (46, 96, 66), (30, 70, 118)])
     rgb = _coloured(base, 1 + 0.06 * weave.astype(np.float32) + 0.03 * noise.tile(SIZE, 140, rng))
     rgb += dirt * (np.array([0.55, 0.48, 0.38], np.float32) - rgb)
     return GroundPicture(rgb, weave.astype(np.float32) * 0.4, (800.0, 800.0), 0.5, 0.34)
+
+
+DRAWN = {
+    "concrete": _concrete,
+    "gravel": _gravel,
+    "grass": _grass,
+    "sawdust": _sawdust,
+    "plank": _plank,
+    "tarpaulin": _tarpaulin,
+}
 
 
 def wrinkles(points: np.ndarray, clearance: np.ndarray, rng) -> np.ndarray:
@@ -135,7 +152,9 @@ def wrinkles(points: np.ndarray, clearance: np.ndarray, rng) -> np.ndarray:
         along = points @ [-np.sin(turn), np.cos(turn)]
         bend = 70 * np.sin(along / rng.uniform(250, 700) + rng.uniform(0, 6))
         ridge = 1 - np.abs(np.sin(np.pi * (across + bend) / wave))
-        rise += rng.uniform(3, 11) * ridge**4 * np.clip(np.sin(along / rng.uniform(200, 700) + rng.uniform(0, 6)), 0, 1)
+        rise += (
+            rng.uniform(3, 11) * ridge**4 * np.clip(np.sin(along / rng.uniform(200, 700) + rng.uniform(0, 6)), 0, 1)
+        )
     # Folding lines of the packed sheet, a metre or so apart.
     fold = np.minimum(*(np.abs((points[:, i] + 37 * i) % 900 - 450) for i in (0, 1)))
     return (np.clip(rise, 0, 30) + 4.0 * np.exp(-((fold / 14) ** 2))) * noise.smoothstep(clearance, 15, 120)
@@ -151,9 +170,14 @@ def blades(places: np.ndarray, rng, tall=(18.0, 42.0)) -> tuple[np.ndarray, np.n
     levels = [(0.0, 0.0, 1.0), (0.55, 0.35, 0.8), (1.0, 1.0, 0.0)]
     points = []
     for up, out, wide in levels:
-        base = np.column_stack([places + way * (out * lean * height * 0.8)[:, None], up * height * (1 - 0.25 * lean * up)])
+        base = np.column_stack(
+            [places + way * (out * lean * height * 0.8)[:, None], up * height * (1 - 0.25 * lean * up)]
+        )
         if wide:
-            points += [base + np.column_stack([side * wide, np.zeros(count)]), base - np.column_stack([side * wide, np.zeros(count)])]
+            points += [
+                base + np.column_stack([side * wide, np.zeros(count)]),
+                base - np.column_stack([side * wide, np.zeros(count)]),
+            ]
         else:
             points.append(base)
     vertices = np.stack(points, axis=1).reshape(-1, 3)
@@ -168,17 +192,55 @@ def blades(places: np.ndarray, rng, tall=(18.0, 42.0)) -> tuple[np.ndarray, np.n
 def pebbles(places: np.ndarray, rng, size=(5.0, 16.0)) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
     """Stones at (n, 2) mm, half sunk: vertices (12 n, 3), triangles (20 n, 3), colours (12 n, 3) linear."""
     golden = (1 + 5**0.5) / 2
-    unit = np.array([(-1, golden, 0), (1, golden, 0), (-1, -golden, 0), (1, -golden, 0), (0, -1, golden), (0, 1, golden),
-                     (0, -1, -golden), (0, 1, -golden), (golden, 0, -1), (golden, 0, 1), (-golden, 0, -1), (-golden, 0, 1)])
+    unit = np.array(
+        [
+            (-1, golden, 0),
+            (1, golden, 0),
+            (-1, -golden, 0),
+            (1, -golden, 0),
+            (0, -1, golden),
+            (0, 1, golden),
+            (0, -1, -golden),
+            (0, 1, -golden),
+            (golden, 0, -1),
+            (golden, 0, 1),
+            (-golden, 0, -1),
+            (-golden, 0, 1),
+        ]
+    )
     unit /= np.linalg.norm(unit[0])
-    faces = np.array([(0, 11, 5), (0, 5, 1), (0, 1, 7), (0, 7, 10), (0, 10, 11), (1, 5, 9), (5, 11, 4), (11, 10, 2), (10, 7, 6),
-                      (7, 1, 8), (3, 9, 4), (3, 4, 2), (3, 2, 6), (3, 6, 8), (3, 8, 9), (4, 9, 5), (2, 4, 11), (6, 2, 10),
-                      (8, 6, 7), (9, 8, 1)])
+    faces = np.array(
+        [
+            (0, 11, 5),
+            (0, 5, 1),
+            (0, 1, 7),
+            (0, 7, 10),
+            (0, 10, 11),
+            (1, 5, 9),
+            (5, 11, 4),
+            (11, 10, 2),
+            (10, 7, 6),
+            (7, 1, 8),
+            (3, 9, 4),
+            (3, 4, 2),
+            (3, 2, 6),
+            (3, 6, 8),
+            (3, 8, 9),
+            (4, 9, 5),
+            (2, 4, 11),
+            (6, 2, 10),
+            (8, 6, 7),
+            (9, 8, 1),
+        ]
+    )
     count = len(places)
     radius = rng.uniform(*size, count) * rng.uniform(0.5, 1, count)
     shape = unit[None] * (1 + 0.22 * rng.standard_normal((count, 12, 1))) * rng.uniform(0.65, 1.15, (count, 1, 3))
     turn = rng.uniform(0, 2 * np.pi, count)[:, None]
-    x, y = shape[..., 0] * np.cos(turn) - shape[..., 1] * np.sin(turn), shape[..., 0] * np.sin(turn) + shape[..., 1] * np.cos(turn)
+    x, y = (
+        shape[..., 0] * np.cos(turn) - shape[..., 1] * np.sin(turn),
+        shape[..., 0] * np.sin(turn) + shape[..., 1] * np.cos(turn),
+    )
     points = np.stack([x, y, 0.7 * shape[..., 2]], axis=2) * radius[:, None, None]
     points[..., :2] += places[:, None]
     points[..., 2] += 0.15 * radius[:, None]

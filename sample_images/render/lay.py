@@ -22,7 +22,7 @@ def cup(points: np.ndarray, lie: Lie, slab: Slab) -> np.ndarray:
 
 
 def slab_to_world(points: np.ndarray, lie: Lie, slab: Slab) -> np.ndarray:
-    """(n, 2) on the face or (n, 3) in the slab frame, mm, to (n, 3) in the world; the cup moves the whole thickness."""
+    """(n, 2) on the face or (n, 3) in the slab frame, mm, to (n, 3) in the world; the cup moves all its thickness."""
     points = np.asarray(points, float)
     if points.shape[1] == 2:
         points = np.column_stack([points, np.zeros(len(points))])
@@ -44,7 +44,7 @@ def face_from_ray(origin: np.ndarray, rays: np.ndarray, lie: Lie, slab: Slab) ->
 
 
 def card_surface(card: Card, points: np.ndarray) -> np.ndarray:
-    """(n, 2) mm of the true pattern, card frame, to (n, 3) mm on the printed, bent, tilted paper (still untransported).
+    """(n, 2) mm of the true pattern, card frame, to (n, 3) mm on the printed, bent, tilted paper.
 
     The print scale stretches the pattern on the paper; the bend keeps lengths along the paper (a cylinder).
     """
@@ -57,7 +57,11 @@ def card_surface(card: Card, points: np.ndarray) -> np.ndarray:
         z = radius * (1 - np.cos(bent / radius))
         bent = radius * np.sin(bent / radius)
         x, y = (x, bent) if card.curl_along == "y" else (bent, y)
-    return np.column_stack([x, y, z]) @ rotation(card.turn_rad, card.tilt_rad).T + [card.x_mm, card.y_mm, card.height_mm]
+    return np.column_stack([x, y, z]) @ rotation(card.turn_rad, card.tilt_rad).T + [
+        card.x_mm,
+        card.y_mm,
+        card.height_mm,
+    ]
 
 
 def card_to_world(card: Card, points: np.ndarray, lie: Lie, slab: Slab) -> np.ndarray:

@@ -49,7 +49,7 @@ class View:
         distorted = (np.asarray(px, float) - [self.cx, self.cy]) / self.f
         target = np.sqrt(np.sum(distorted**2, axis=1))
         radius = target.copy()
-        for _ in range(8):
+        for _ in range(5):
             error = radius * (1 + self.k1 * radius**2 + self.k2 * radius**4) - target
             radius -= error / (1 + 3 * self.k1 * radius**2 + 5 * self.k2 * radius**4)
         scale = np.divide(radius, target, out=np.ones_like(radius), where=target > 0)

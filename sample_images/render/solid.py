@@ -93,7 +93,7 @@ def _body(slab: Slab, rng) -> Polygon:
         fork = rng.uniform(0.05, 0.18) * length
         trunk = _swept(*(a[along < fork + 0.1 * length] for a in (along, middle, width)))
         branches = []
-        for side, lean, thick in zip((1, -1), rng.uniform(0.17, 0.32, 2), rng.uniform(0.5, 0.68, 2)):
+        for side, lean, thick in zip((1, -1), rng.uniform(0.17, 0.32, 2), rng.uniform(0.5, 0.68, 2), strict=True):
             part = along[along > fork - 0.25 * length]
             out = np.clip(part - fork + 0.1 * length, 0, None)
             run = np.interp(part, along, middle) + side * (0.1 * half + lean * out)
@@ -101,8 +101,10 @@ def _body(slab: Slab, rng) -> Polygon:
         body = shapely.union_all([trunk, *branches])
     body = _largest(body.buffer(28).buffer(-56).buffer(28))
     ring, normal, position = _walk(body, 5.0)
-    push = sum(noise.line(position, wave, rng, period=position[-1] + 5.0) * slab.wobble_mm * share
-               for wave, share in ((420, 0.55), (170, 0.25), (70, 0.09), (26, 0.035)))
+    push = sum(
+        noise.line(position, wave, rng, period=position[-1] + 5.0) * slab.wobble_mm * share
+        for wave, share in ((420, 0.55), (170, 0.25), (70, 0.09), (26, 0.035))
+    )
     return _largest(Polygon(ring + normal * push[:, None]).buffer(0))
 
 
@@ -135,10 +137,10 @@ def _ends(slab: Slab):
     """The strip between the two saw cuts, and each cut as (point on it, outward normal)."""
     reach = 4 * slab.width_mm + 1000
     cuts = []
-    for side, skew in zip((-1, 1), slab.end_skew_rad):
+    for side, skew in zip((-1, 1), slab.end_skew_rad, strict=True):
         cuts.append((np.array([side * slab.length_mm / 2, 0.0]), side * np.array([np.cos(skew), np.sin(skew)])))
     corners = []
-    for (point, normal), turn in zip(cuts, (1, -1)):
+    for point, normal in cuts:
         run = np.array([-normal[1], normal[0]]) * reach
         corners += [point + run, point - run]
     return Polygon(corners).convex_hull, cuts
@@ -148,8 +150,9 @@ def _barked(body: Polygon, slab: Slab, rng) -> Polygon:
     """The wood and the bark around it, missing in stretches."""
     ring, normal, position = _walk(body, STEP_MM)
     period = position[-1] + STEP_MM
-    rough = sum(noise.line(position, wave, rng, period=period) * share
-                for wave, share in ((60, 0.16), (22, 0.14), (9, 0.10)))
+    rough = sum(
+        noise.line(position, wave, rng, period=period) * share for wave, share in ((60, 0.16), (22, 0.14), (9, 0.10))
+    )
     thick = slab.bark_mm * np.clip(1 + rough, 0.35, 2.0)
     stretch = noise.line(position, 330, rng, period=period) + 0.25 * noise.line(position, 40, rng, period=period)
     level = np.quantile(stretch, slab.bark_missing) if slab.bark_missing > 0 else stretch.min() - 1
@@ -161,7 +164,9 @@ def _void(wood: Polygon, rng) -> Polygon:
     """A hole right through, longer along the grain than across."""
     reach_x, reach_y = rng.uniform(70, 130), rng.uniform(18, 38)
     angle = np.linspace(0, 2 * np.pi, 160, endpoint=False)
-    radius = 1 + sum(noise.line(angle, wave, rng, period=2 * np.pi) * share for wave, share in ((1.5, 0.12), (0.4, 0.05)))
+    radius = 1 + sum(
+        noise.line(angle, wave, rng, period=2 * np.pi) * share for wave, share in ((1.5, 0.12), (0.4, 0.05))
+    )
     left, _, right, _ = wood.bounds
     for _ in range(200):
         x = rng.uniform(left * 0.6, right * 0.6)
@@ -196,7 +201,7 @@ def _skirt(ring: np.ndarray, slab: Slab, ends, wood: Polygon, rng) -> Skirt:
         out = lean * (1.25 * depth - 0.25 * depth**2) + ramp * (lumps[row] + 0.2 * slab.bark_mm * share * furrow[row])
         layers[row, :, :2] = ring + normal * out[:, None]
         layers[row, :, 2] = -depth * slab.thickness_mm
-    for (point, outward), on_cut in zip(ends, reach):
+    for (point, outward), on_cut in zip(ends, reach, strict=True):
         _keep_inside(layers, point, outward)
         _flatten_end(layers, ring, on_cut, point, outward)
     return Skirt(layers, kind, bark)
@@ -224,7 +229,7 @@ def _flatten_end(layers, ring, on_cut, point, outward):
             shift = layers[:, inner, :2] - layers[0, inner, :2]
             shift = shift - (shift @ outward)[:, None] * outward
             layers[:, corner, :2] = ring[corner] + shift
-        for index, t in zip(run, share):
+        for index, t in zip(run, share, strict=True):
             layers[:, index, :2] = (1 - t) * layers[:, first, :2] + t * layers[:, last, :2]
 
 
@@ -242,7 +247,7 @@ def _void_wall(ring: np.ndarray, slab: Slab, rng) -> Skirt:
 
 
 def _checks(wood: Polygon, what: Wood, slab: Slab, rng) -> tuple[Check, ...]:
-    """Cracks along the grain: from the sawn ends, wide and tapering in; and on the face, narrow, tapering both ways."""
+    """Cracks along the grain: from the sawn ends, wide, tapering in; on the face, narrow, tapering both ways."""
     made = []
     inner = wood.buffer(-18)
     for _ in range(what.end_checks * 12):
@@ -280,7 +285,11 @@ def _one_check(wood, inner, x, y, way, length, greatest, kind, others, rng) -> l
     # The end of a check counts where it is still a quarter of a millimetre wide; a hairline has no end.
     fits = inner if kind == "surface" else inner.union(wood.intersection(box(x - 30, -5000, x + 30, 5000)).buffer(-4))
     clear = all(LineString(other.path).distance(body) > 14 for other in others)
-    if not (fits.buffer(12 if kind == "end" else 0).contains(body) and clear and wood.exterior.distance(LineString(path[3:])) > 3):
+    if not (
+        fits.buffer(12 if kind == "end" else 0).contains(body)
+        and clear
+        and wood.exterior.distance(LineString(path[3:])) > 3
+    ):
         return []
     return [Check(path, np.maximum(width, 0.25), kind)]
 

@@ -96,9 +96,17 @@ def paint(solid: Solid, wood: Wood, mm_per_px: float = MM_PER_PX) -> FacePicture
     cracks = crack_cover(solid.checks, shape, origin, mm_per_px)
     colour += cracks[..., None] * (np.array([0.055, 0.045, 0.04], np.float32) - colour)
     relief = (0.22 * saw + 0.05 * fibre - 0.10 * late).astype(np.float32) - 1.2 * cracks
-    gloss = np.clip((0.30 if wood.wet else 0.72) + 0.06 * cloud + 0.08 * late + 0.5 * cracks, 0.12, 1).astype(np.float32)
-    return FacePicture(colour.astype(np.float32), _bark_cut(look, outside, grainy), relief, gloss, origin,
-                       (shape[1] * mm_per_px, shape[0] * mm_per_px))
+    gloss = np.clip((0.30 if wood.wet else 0.72) + 0.06 * cloud + 0.08 * late + 0.5 * cracks, 0.12, 1).astype(
+        np.float32
+    )
+    return FacePicture(
+        colour.astype(np.float32),
+        _bark_cut(look, outside, grainy),
+        relief,
+        gloss,
+        origin,
+        (shape[1] * mm_per_px, shape[0] * mm_per_px),
+    )
 
 
 def crack_cover(checks: tuple[Check, ...], shape, origin, mm_per_px: float) -> np.ndarray:
@@ -167,7 +175,9 @@ def _rings(solid, wood, depth, x, y, grainy, rng):
         dx, dy = (x - at[0]) / 1.25, y - at[1]
         away = np.hypot(dx * np.cos(turn) + dy * np.sin(turn), 1.2 * (dy * np.cos(turn) - dx * np.sin(turn)))
         away = away + 1.2 * grainy(14, 14)
-        radius = radius + 1.1 * size * np.exp(-((away / (2.2 * size)) ** 2)) * np.sign(dy + 1e-6) * np.tanh(np.abs(dy) / size)
+        radius = radius + 1.1 * size * np.exp(-((away / (2.2 * size)) ** 2)) * np.sign(dy + 1e-6) * np.tanh(
+            np.abs(dy) / size
+        )
         core = noise.smoothstep(-away, -size, -0.75 * size)
         radius = radius * (1 - core) + core * away * 2.2
         knotty = np.maximum(knotty, core * (0.65 + 0.35 * noise.smoothstep(-away, -0.3 * size, 0)))
@@ -196,7 +206,10 @@ def _saw_marks(x, y, grainy, rng):
 
 def _bark_cut(look, outside, grainy):
     """Bark as the saw left it at the level of the face: inner bark by the wood, cork outside, dusty."""
-    cork, inner = np.array(look.bark_cut, np.float32) / 255, np.array(look.bark_cut, np.float32) / 255 * [1.35, 1.15, 0.95]
+    cork, inner = (
+        np.array(look.bark_cut, np.float32) / 255,
+        np.array(look.bark_cut, np.float32) / 255 * [1.35, 1.15, 0.95],
+    )
     share = noise.smoothstep(outside + 0.8 * grainy(3, 8), 1.5, 4.0)[..., None]
     colour = inner + share * (cork - inner)
     tone = 1 + 0.22 * grainy(2.2, 4.5) + 0.15 * grainy(9, 25)
