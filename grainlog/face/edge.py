@@ -158,7 +158,7 @@ def _first_weights(strip: Strip, label, whole, usable, shown_mm) -> np.ndarray:
         rim = hidden & (s > -45) & (s < 0) & usable
         parts = (flank, rim, weights[..., WOOD], weights[..., GROUND])
         shares = [count / max(count.sum(), 1e-6) for count in (np.bincount(label.ravel(), part.ravel(), LOOKS) for part in parts)]
-        own = np.clip(1 - 1.5 * np.max(shares[1:], axis=0) / np.maximum(shares[0], 1e-9), 0, 1)
+        own = np.clip(1 - 2.5 * np.max(shares[1:], axis=0) / np.maximum(shares[0], 1e-9), 0, 1)
         weights[..., BARK] = np.maximum(weights[..., BARK], flank * own[label])
     return weights
 
@@ -212,7 +212,7 @@ def _best_pair(likelihood, ends, widest, most) -> tuple[np.ndarray, np.ndarray]:
     fit = (fit - dear[:, None, :]).astype(np.float32)
     lead = min(30, n)
     order = np.concatenate([np.arange(n - lead, n), np.arange(n), np.arange(lead)])
-    move, swell = np.float32(1.2), np.float32(0.5)
+    move, swell = np.float32(1.5), np.float32(0.5)
     reached = np.empty((len(order), m + 1, most + 1), np.float32)
     reached[0] = fit[order[0]]
     for i in range(1, len(order)):

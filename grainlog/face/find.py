@@ -24,7 +24,7 @@ from .strip import Strip, evenly, linear_light, smooth_ring, unroll
 
 _COARSE_PIXELS = 200_000
 _FINE_MM = 1.0
-_SPIKE_MM = 66.0  # stickers are 20 to 40 mm wide (common practice, no source)
+_SPIKE_MM, _DENT_MM = 66.0, 160.0  # stickers are 20 to 40 mm wide (common practice, no source)
 
 
 def find_face(viewer: Viewer, thickness_mm: float | None = None, hint: np.ndarray | None = None) -> FoundFace:
@@ -127,17 +127,21 @@ def _bands(view: FlatView, coarse: np.ndarray, thickness_mm) -> tuple[Lines, Str
 
 def _lines(strip: Strip, view: FlatView, thickness_mm, rounds: int, start) -> Lines:
     shown = _flank_shown(strip, view.camera_mm, thickness_mm)
-    lines = two_lines(strip, _on_ends(strip), _known(strip, view), shown, rounds, start)
-    return replace(lines, wood=_without_spikes(lines.wood, strip))
+    ends = _on_ends(strip)
+    lines = two_lines(strip, ends, _known(strip, view), shown, rounds, start)
+    return replace(lines, wood=_without_spikes(lines.wood, strip, ends))
 
 
-def _without_spikes(offset: np.ndarray, strip: Strip) -> np.ndarray:
+def _without_spikes(offset: np.ndarray, strip: Strip, ends: np.ndarray) -> np.ndarray:
     """The wood edge without narrow steep bumps: stickers and battens that run out under it, checks that run in."""
     size = max(3, round(_SPIKE_MM / strip.step))
     reach = max(1, round(30 / strip.step))
     turn = (np.roll(strip.normals, reach, axis=0) * np.roll(strip.normals, -reach, axis=0)).sum(1)
     smooth = grey_closing(grey_opening(offset, size, mode="wrap"), size, mode="wrap")
-    return np.where((np.abs(offset - smooth) > 5.0) & (turn > 0.75), smooth, offset)
+    offset = np.where((np.abs(offset - smooth) > 5.0) & (turn > 0.75), smooth, offset)
+    # A sawn end is straight, and checks run into it side by side: wider dents are closed there.
+    filled = grey_closing(offset, max(3, round(_DENT_MM / strip.step)), mode="wrap")
+    return np.where(ends & (filled - offset > 5.0) & (turn > 0.75), filled, offset)
 
 
 def _known(strip: Strip, view: FlatView) -> np.ndarray:
