@@ -32,8 +32,8 @@ def main(photo: Path | None) -> None:
     """Print the times and their ratio."""
     from PIL import Image
 
-    from tests.accuracy import samples
     from grainlog.survey import measure_photo
+    from tests.accuracy import samples
 
     sample = samples()[0] if photo is None else next(s for s in samples([photo.parent]) if s.photo == photo)
 

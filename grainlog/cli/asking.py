@@ -7,37 +7,16 @@ from pathlib import Path
 
 import click
 
+from grainlog.cli.options import LIFT, THICKNESS
 from grainlog.errors import WrongUse
 from grainlog.face.measures import Thickness
 from grainlog.face.outline_file import read_outline
 from grainlog.scale.priors import Print
 from grainlog.survey import HandOutline, Request
 from grainlog.survey.request import FirstFace
-from grainlog.units import parse_length, parse_thickness
+from grainlog.units import parse_length
 from grainlog.yard import Yard
 from grainlog.yard.keeping import DATABASE
-
-
-class Length(click.ParamType):
-    """A length with its unit, such as 19mm or 3/4in."""
-
-    name = "length"
-
-    def __init__(self, parse: Callable[[str], float]):
-        self.parse = parse
-
-    def convert(self, value, param, ctx):
-        """Millimetres."""
-        if isinstance(value, float):
-            return value
-        try:
-            return self.parse(value)
-        except WrongUse as wrong:
-            self.fail(str(wrong), param, ctx)
-
-
-THICKNESS = Length(parse_thickness)
-LIFT = Length(lambda text: parse_length(text, allow_zero=True))
 
 #: Setting under which a yard remembers that the bars were asked for and not measured.
 BARS_ASKED = "print_bars_asked"

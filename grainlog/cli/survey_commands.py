@@ -5,11 +5,18 @@ from pathlib import Path
 
 import click
 
-from grainlog.cli.asking import Lay, ask_bars, hand_outline, prints_at, prints_of, slab_options
+from grainlog.cli.asking import (
+    Lay,
+    ask_bars,
+    hand_outline,
+    prints_at,
+    prints_of,
+    slab_options,
+)
 from grainlog.cli.batch import Job, file_all
 from grainlog.cli.figures import print_survey
+from grainlog.cli.options import json_option, units_option, yard_option
 from grainlog.cli.progress import watching
-from grainlog.cli.yard_commands import json_option, units_option, yard_option
 from grainlog.errors import WrongUse
 from grainlog.photo import read_photo
 from grainlog.picture import draw_overlay

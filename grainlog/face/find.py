@@ -146,6 +146,9 @@ def _without_spikes(offset: np.ndarray, strip: Strip, ends: np.ndarray) -> np.nd
 
 def _known(strip: Strip, view: FlatView) -> np.ndarray:
     known = np.full(strip.seen.shape, -1, np.int8)
+    # Beside a card the samples mix its white with what lies there.
+    for card in view.cards:
+        known[strip.cover(shapely.get_coordinates(shapely.Polygon(card).buffer(14, join_style="mitre").exterior)[:-1])] = -2
     for card, on_face in zip(view.cards, view.cards_on_face):
         known[strip.cover(card)] = WOOD if on_face else GROUND
     return known

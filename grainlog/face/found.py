@@ -5,18 +5,11 @@ from dataclasses import dataclass
 import numpy as np
 
 from grainlog.errors import GrainlogError
+from grainlog.notes import Note
 
 
 class FaceNotFound(GrainlogError):
     """No slab can be told from its ground in this photo."""
-
-
-@dataclass(frozen=True)
-class Note:
-    """A remark that goes with the outline: `code` for programs, `message` one sentence for a person."""
-
-    code: str
-    message: str
 
 
 @dataclass(frozen=True)

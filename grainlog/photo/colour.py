@@ -10,11 +10,11 @@ from grainlog.photo.photo import Note
 _GREY_MODES = ("1", "L", "LA", "La", "I;16", "I;16L", "I;16B", "I;16N")
 _SRGB = ImageCms.createProfile("sRGB")
 
-_SIXTEEN = Note("sixteen_bit", "The photo has more than 8 bits a colour; the finer steps are not used.")
+_SIXTEEN = Note("sixteen-bit", "The photo has more than 8 bits a colour; the finer steps are not used.")
 _GREY = Note("grey", "The photo has no colour: wood is told from ground by brightness alone; look at the edge.")
 _CMYK = Note("cmyk", "The photo is in printing colours (CMYK); its colours are only roughly right.")
 _ALPHA = Note("alpha", "The photo has see-through parts; they are laid on white.")
-_PROFILE = Note("profile_ignored", "The photo's colour profile is damaged or not for photos, and is not used.")
+_PROFILE = Note("profile-ignored", "The photo's colour profile is damaged or not for photos, and is not used.")
 
 
 class UnusableColour(ValueError):

@@ -46,9 +46,9 @@ def read_metadata(image: Image.Image) -> Metadata:
     focal = plausible_focal_35mm(stated)
     notes = []
     if broken:
-        notes.append(Note("metadata_broken", "The photo's metadata is damaged: its date and lens are not known."))
+        notes.append(Note("metadata-broken", "The photo's metadata is damaged: its date and lens are not known."))
     if stated not in (None, 0) and focal is None:
-        notes.append(Note("focal_ignored", "The focal length in the photo's metadata makes no sense and is not used."))
+        notes.append(Note("focal-ignored", "The focal length in the photo's metadata makes no sense and is not used."))
     orientation = fields.get(_ORIENTATION)
     return Metadata(
         taken=_taken(fields),

@@ -5,19 +5,7 @@ from datetime import datetime
 
 import numpy as np
 
-
-@dataclass(frozen=True)
-class Note:
-    """Something noticed that did not stop the work.
-
-    code : str
-        Stable name for programs, in snake case.
-    message : str
-        One sentence for a person.
-    """
-
-    code: str
-    message: str
+from grainlog.notes import Note
 
 
 @dataclass(frozen=True, eq=False)

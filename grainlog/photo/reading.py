@@ -42,7 +42,7 @@ _TRANSPOSE = {
     8: Image.Transpose.ROTATE_90,
 }
 _KINDS = "JPEG, PNG, TIFF, WebP or HEIC"
-_FRAMES = Note("several_pictures", "The file holds several pictures; the first is used.")
+_FRAMES = Note("several-pictures", "The file holds several pictures; the first is used.")
 
 
 def read_photo(path: str | os.PathLike) -> Photo:

@@ -9,6 +9,7 @@ import shapely
 
 from grainlog.face import FoundFace, find_face, refine_outline
 from grainlog.face.frame import align_to, slab_frame
+from grainlog.notes import Note
 from grainlog.photo import Photo, read_photo
 from grainlog.scale.detect import CardsSeen, find_cards
 from grainlog.scale.errors import NoCardError, ObliqueError
@@ -19,7 +20,7 @@ from grainlog.scale.solve import solve
 from grainlog.survey.errors import SurveyError
 from grainlog.survey.notices import notices_of
 from grainlog.survey.request import HandOutline, Request
-from grainlog.survey.survey import Notice, Survey
+from grainlog.survey.survey import Survey
 from grainlog.survey.uncertainty import EdgeDoubt, measure_face
 
 #: Seen flatter than this, a face is not measured.
@@ -95,7 +96,7 @@ def measure_photo(
     return Survey(photo, request, plane, face, frame, measured, notices)
 
 
-def _butt(wood_mm: np.ndarray, request: Request) -> tuple[str | None, tuple[Notice, ...]]:
+def _butt(wood_mm: np.ndarray, request: Request) -> tuple[str | None, tuple[Note, ...]]:
     """Which end of the photo is x = 0: as the person says, else as the first survey of this slab has it."""
     if request.first is None or request.butt is not None:
         return request.butt, ()
@@ -105,7 +106,7 @@ def _butt(wood_mm: np.ndarray, request: Request) -> tuple[str | None, tuple[Noti
     doubtful = ()
     if alignment.iou < LEAST_OVERLAP:
         doubtful = (
-            Notice(
+            Note(
                 "another-slab",
                 f"This outline covers only {100 * alignment.iou:.0f} % of the slab's first one: check that it is the same "
                 "slab and the right face.",
@@ -113,7 +114,7 @@ def _butt(wood_mm: np.ndarray, request: Request) -> tuple[str | None, tuple[Noti
         )
     elif alignment.ambiguous:
         doubtful = (
-            Notice("which-end", "The outline fits the first survey either way round: say where the butt end is (--butt)."),
+            Note("which-end", "The outline fits the first survey either way round: say where the butt end is (--butt)."),
         )
     if not alignment.rotate:
         return None, doubtful

@@ -4,11 +4,11 @@ import numpy as np
 
 from grainlog.face import FoundFace
 from grainlog.face.frame import smallest_rectangle
+from grainlog.notes import Note
 from grainlog.photo import Photo
 from grainlog.scale.detect import CardsSeen
 from grainlog.scale.plane import FacePlane
 from grainlog.survey.request import Request
-from grainlog.survey.survey import Notice
 from grainlog.survey.uncertainty import Measured
 
 #: How far the slab may reach beyond the rectangle around all cards, in shares of its narrow and of its long side.
@@ -19,42 +19,42 @@ SHAKEN_PX = 0.35
 
 def notices_of(
     photo: Photo, request: Request, seen: CardsSeen, plane: FacePlane, face: FoundFace, measured: Measured
-) -> tuple[Notice, ...]:
+) -> tuple[Note, ...]:
     """Everything the person should know about this survey, the weightiest first."""
-    found = [Notice(note.code, note.message) for note in face.notes]
+    found = list(face.notes)
     found += _cards(seen, plane, request)
     found += _reach(plane, face, measured)
     if plane.solution.reprojection_px > SHAKEN_PX:
         found.append(
-            Notice("blurred", "The cards' corners are not sharp; hold the camera still, wipe the lens, take it again.")
+            Note("blurred", "The cards' corners are not sharp; hold the camera still, wipe the lens, take it again.")
         )
     if not request.print.measured:
         found.append(
-            Notice(
+            Note(
                 "print-not-measured",
                 "The prints are taken as true to 0.3 %: measure the two 100 mm bars on a card with a ruler and say what "
                 "they are, once, to make every length surer.",
             )
         )
     if request.thickness is None:
-        found.append(Notice("no-thickness", "Without a thickness there are no board feet: give it, as in 63.5mm."))
+        found.append(Note("no-thickness", "Without a thickness there are no board feet: give it, as in 63.5mm."))
     elif request.side is None:
         found.append(
-            Notice(
+            Note(
                 "one-face",
                 "Volume and board feet are of this face alone; with both faces surveyed their mean is used (the narrower "
                 "face alone says too little, the wider too much).",
             )
         )
-    found += [Notice(note.code, note.message) for note in photo.notes]
+    found += photo.notes
     return tuple(found)
 
 
-def _cards(seen: CardsSeen, plane: FacePlane, request: Request) -> list[Notice]:
+def _cards(seen: CardsSeen, plane: FacePlane, request: Request) -> list[Note]:
     problem = plane.solution.problem
     raised = sorted(problem.setup.slab_cards - request.slab_cards) if problem.setup.cards_on == "floor" else []
     out = [
-        Notice(
+        Note(
             "card-on-slab",
             f"Card {card} lies higher than the others by the slab's thickness and lift, so it is taken to lie on the slab "
             f"(say --slab-card {card} to have it so without asking).",
@@ -62,12 +62,12 @@ def _cards(seen: CardsSeen, plane: FacePlane, request: Request) -> list[Notice]:
         for card in raised
     ]
     out += [
-        Notice("card-not-used", f"Card {card.card} was not used: {card.reason}.")
+        Note("card-not-used", f"Card {card.card} was not used: {card.reason}.")
         for card in (*seen.rejected, *plane.solution.left_out)
     ]
     if len(plane.solution.problem.cards) == 1:
         out.append(
-            Notice(
+            Note(
                 "one-card",
                 "One card alone cannot tell the lens nor whether it lies flat, so lengths are only good to about a "
                 "percent; lay two to four, best near both ends.",
@@ -76,7 +76,7 @@ def _cards(seen: CardsSeen, plane: FacePlane, request: Request) -> list[Notice]:
     return out
 
 
-def _reach(plane: FacePlane, face: FoundFace, measured: Measured) -> list[Notice]:
+def _reach(plane: FacePlane, face: FoundFace, measured: Measured) -> list[Note]:
     """Whether the slab reaches far beyond the rectangle around all cards, across it or along it."""
     outlines = plane.card_outlines_px()
     if len(outlines) < 2:
@@ -89,7 +89,7 @@ def _reach(plane: FacePlane, face: FoundFace, measured: Measured) -> list[Notice
         return []
     length = measured.quantities["length_mm"]
     return [
-        Notice(
+        Note(
             "cards-on-one-line",
             f"The slab reaches {max(beyond_ends, beyond_sides) / 1000:.1f} m beyond the cards, which lie close together or "
             f"on one line, so its length is only sure to {200 * length.u / length.value:.1f} %: spread the cards to both "

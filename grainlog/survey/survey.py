@@ -6,6 +6,7 @@ import numpy as np
 
 from grainlog.face import FoundFace
 from grainlog.face.frame import SlabFrame
+from grainlog.notes import Note
 from grainlog.photo import Photo
 from grainlog.scale.flat import FlatView
 from grainlog.scale.plane import FacePlane, FaceViewer
@@ -19,14 +20,6 @@ FLAT_MARGIN_MM = 60.0
 
 
 @dataclass(frozen=True)
-class Notice:
-    """Something the person should know: `code` for programs, `message` for people (what, and what to do)."""
-
-    code: str
-    message: str
-
-
-@dataclass(frozen=True)
 class Survey:
     """All that one photo says about one face of a slab."""
 
@@ -36,7 +29,7 @@ class Survey:
     face: FoundFace
     frame: SlabFrame
     measured: Measured
-    notices: tuple[Notice, ...]
+    notices: tuple[Note, ...]
 
     def flat_view(self, mm_per_px: float | None = None) -> FlatView:
         """The face square-on with a margin; default: the photo's own resolution there, never finer than 0.5 mm/px."""

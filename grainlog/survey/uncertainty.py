@@ -11,7 +11,12 @@ import numpy as np
 import shapely
 
 from grainlog.face.frame import slab_frame
-from grainlog.face.measures import OutlineMeasures, board_feet_exact, board_feet_three_width, measure_outline
+from grainlog.face.measures import (
+    OutlineMeasures,
+    board_feet_exact,
+    board_feet_three_width,
+    measure_outline,
+)
 from grainlog.scale.plane import FacePlane
 from grainlog.units import Quantity
 

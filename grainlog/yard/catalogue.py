@@ -28,6 +28,7 @@ from grainlog.yard.removal import Removed, remove_slab
 from grainlog.yard.settings import Settings
 from grainlog.yard.stocktaking import Finding, take_stock, tidy
 
+
 class Yard:
     """A catalogue of slabs in a folder; several processes may have the same one open and all may add.
 

@@ -4,7 +4,18 @@ from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 from typing import Any
 
-from sqlalchemy import ColumnElement, Connection, Row, Select, String, and_, cast, func, or_, select
+from sqlalchemy import (
+    ColumnElement,
+    Connection,
+    Row,
+    Select,
+    String,
+    and_,
+    cast,
+    func,
+    or_,
+    select,
+)
 
 from grainlog.units.quantity import Quantity
 from grainlog.yard.errors import QueryRefused

@@ -17,8 +17,18 @@ import math
 import numpy as np
 import pytest
 
-from grainlog.face.measures import board_feet_exact, board_feet_three_width, measure_outline
-from grainlog.units import board_feet, cubic_metres, parse_length, parse_thickness, parse_volume
+from grainlog.face.measures import (
+    board_feet_exact,
+    board_feet_three_width,
+    measure_outline,
+)
+from grainlog.units import (
+    board_feet,
+    cubic_metres,
+    parse_length,
+    parse_thickness,
+    parse_volume,
+)
 
 
 def board(width: str, length: str) -> np.ndarray:

@@ -18,7 +18,15 @@ from PIL import Image, ImageOps
 
 from grainlog.photo import focal_px, read_photo
 from grainlog.photo.focal import DIAGONAL_35MM_MM
-from tests.photo.made_files import DISPLAY_P3, STORED, corners, exif, matrix_profile, saved, scene
+from tests.photo.made_files import (
+    DISPLAY_P3,
+    STORED,
+    corners,
+    exif,
+    matrix_profile,
+    saved,
+    scene,
+)
 
 # Orientation value: where the 0th row and the 0th column of the stored picture are (CIPA DC-008, Orientation).
 DEFINED = {

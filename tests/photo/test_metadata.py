@@ -45,7 +45,7 @@ def test_times(tmp_path, fields, taken):
 def test_a_focal_length_that_makes_no_sense_is_not_used(tmp_path, stated, noted):
     photo = read(tmp_path, focal=stated)
     assert photo.focal_35mm_mm is None
-    assert [note.code for note in photo.notes] == (["focal_ignored"] if noted else [])
+    assert [note.code for note in photo.notes] == (["focal-ignored"] if noted else [])
 
 
 @pytest.mark.parametrize("value", [None, "26 mm", b"x", math.nan, math.inf, -26, (26, 1)])

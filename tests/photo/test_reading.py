@@ -189,11 +189,11 @@ def test_see_through_grey_and_palette(tmp_path):
 def test_sixteen_bits_become_eight(tmp_path):
     (tmp_path / "colour.png").write_bytes(deep_png(700, 500, 0x80FF))
     colour = read_photo(tmp_path / "colour.png")
-    assert codes(colour) == ["sixteen_bit"] and (colour.pixels == 0x80).all()
+    assert codes(colour) == ["sixteen-bit"] and (colour.pixels == 0x80).all()
     grey = Image.fromarray(np.full((500, 700), 0x40FF, np.uint16))
     for kind, name in (("PNG", "grey.png"), ("TIFF", "grey.tif")):
         photo = read_photo(saved(tmp_path / name, grey, kind))
-        assert codes(photo) == ["sixteen_bit", "grey"] and (photo.pixels == 0x40).all()
+        assert codes(photo) == ["sixteen-bit", "grey"] and (photo.pixels == 0x40).all()
 
 
 def test_a_ten_bit_heic_becomes_eight(tmp_path):
@@ -201,7 +201,7 @@ def test_a_ten_bit_heic_becomes_eight(tmp_path):
     picture = pillow_heif.from_bytes("RGB;16", (700, 500), deep.tobytes())
     picture.save(tmp_path / "deep.heic", quality=95)
     photo = read_photo(tmp_path / "deep.heic")
-    assert codes(photo) == ["sixteen_bit"] and np.abs(photo.pixels.astype(int) - 128).max() <= 2
+    assert codes(photo) == ["sixteen-bit"] and np.abs(photo.pixels.astype(int) - 128).max() <= 2
 
 
 def test_pixel_values_of_another_kind_are_refused(tmp_path):
@@ -215,7 +215,7 @@ def test_the_first_of_several_pictures_is_used(tmp_path, kind, name):
     first, second = Image.fromarray(scene()), Image.new("RGB", SIZE, (9, 9, 9))
     path = saved(tmp_path / name, first, kind, save_all=True, append_images=[second])
     photo = read_photo(path)
-    assert codes(photo) == ["several_pictures"] and np.abs(corners(photo.pixels) - corners(scene())).max() <= 6
+    assert codes(photo) == ["several-pictures"] and np.abs(corners(photo.pixels) - corners(scene())).max() <= 6
 
 
 def test_the_second_picture_of_a_phone_is_no_matter(tmp_path):
@@ -238,7 +238,7 @@ def test_a_wide_colour_profile_is_converted(tmp_path, kind, name):
 def test_a_profile_that_is_none_is_ignored_with_a_note(tmp_path):
     for profile in (b"rubbish" * 40, matrix_profile(*DISPLAY_P3, gamma=2.2)[:200]):
         photo = read_photo(saved(tmp_path / "a.png", scene(), "PNG", icc_profile=profile))
-        assert codes(photo) == ["profile_ignored"] and np.array_equal(photo.pixels, scene())
+        assert codes(photo) == ["profile-ignored"] and np.array_equal(photo.pixels, scene())
 
 
 def test_an_srgb_profile_changes_nothing(tmp_path):

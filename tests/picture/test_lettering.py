@@ -4,7 +4,14 @@ import shapely
 from hypothesis import given
 from hypothesis import strategies as st
 
-from grainlog.picture.lettering import Label, place_label, spelled, text_width, typeface, wrapped
+from grainlog.picture.lettering import (
+    Label,
+    place_label,
+    spelled,
+    text_width,
+    typeface,
+    wrapped,
+)
 
 
 def test_signs_that_the_typeface_lacks_are_spelled():

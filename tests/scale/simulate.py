@@ -12,7 +12,7 @@ import numpy as np
 from grainlog.scale import card as scale_card
 from grainlog.scale.detect import SeenCard
 from grainlog.scale.model import View
-from grainlog.scale.priors import Ground, Lens, Print, Setup
+from grainlog.scale.priors import Ground, Lens, Setup
 
 FULL_FRAME_DIAGONAL = 43.2666
 #: Spread of the principal point in a perfect world, share of the prior's.

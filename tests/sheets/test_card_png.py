@@ -10,7 +10,14 @@ from PIL import Image
 
 from grainlog.scale import card as scale_card
 from grainlog.sheets import card_face
-from grainlog.sheets.card_png import PX_PER_MM, card_image, card_png, cards_geometry, geometry_json, print_corners
+from grainlog.sheets.card_png import (
+    PX_PER_MM,
+    card_image,
+    card_png,
+    cards_geometry,
+    geometry_json,
+    print_corners,
+)
 
 CARD = 5
 STEP = 4  # high-resolution pixels per pixel of the simulated photo

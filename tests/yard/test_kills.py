@@ -7,7 +7,7 @@ import time
 
 import pytest
 
-from grainlog.yard import NotAYard, NoSuchSlab, Yard
+from grainlog.yard import NoSuchSlab, NotAYard, Yard
 from tests.yard.filings import filing
 
 KILLS_OF_ADD = 110

@@ -6,7 +6,7 @@ from contextlib import closing
 import pytest
 
 from grainlog.yard import NotAYard, Yard, YardError, YardTooNew, disk
-from grainlog.yard.migrations import APPLICATION_ID, bring_up_to_date, _table_statements
+from grainlog.yard.migrations import APPLICATION_ID, _table_statements, bring_up_to_date
 from tests.yard.filings import filing
 
 # The tables as version 1 made them, frozen here: a yard with these must open for ever.

@@ -5,7 +5,8 @@ import time
 from datetime import date, datetime
 
 import pytest
-from hypothesis import given, settings, strategies as st
+from hypothesis import given, settings
+from hypothesis import strategies as st
 from sqlalchemy import insert
 
 from grainlog.yard import SORTS, QueryRefused, SlabFacts, SlabQuery, Span, Yard

@@ -2,7 +2,8 @@
 
 import math
 
-from hypothesis import given, strategies as st
+from hypothesis import given
+from hypothesis import strategies as st
 
 from grainlog.units.quantity import Quantity
 from grainlog.yard.standing import Surveyed, newest_first, of_both_faces, standing

@@ -1,0 +1,58 @@
+"""Kinds of values and options that several commands share."""
+
+from collections.abc import Callable
+from datetime import date, datetime
+from pathlib import Path
+from typing import Any
+
+import click
+
+from grainlog.errors import WrongUse
+from grainlog.units import parse_area, parse_board_feet, parse_length, parse_thickness
+
+
+class Size(click.ParamType):
+    """A length, area or amount as a person writes it."""
+
+    def __init__(self, name: str, parse: Callable[[str], float]):
+        self.name = name
+        self._parse = parse
+
+    def convert(self, value: Any, param: click.Parameter | None, ctx: click.Context | None) -> float:
+        """The value in mm, mm2 or board feet."""
+        if isinstance(value, float):
+            return value
+        try:
+            return self._parse(value)
+        except WrongUse as wrong:
+            self.fail(str(wrong), param, ctx)
+
+
+class Day(click.ParamType):
+    """A day such as 2025-03-04."""
+
+    name = "day"
+
+    def convert(self, value: Any, param: click.Parameter | None, ctx: click.Context | None) -> date:
+        """The day as a date."""
+        if isinstance(value, date):
+            return value
+        try:
+            return datetime.strptime(value, "%Y-%m-%d").date()
+        except ValueError:
+            self.fail(f"'{value}' is not a day; write it like 2025-03-04.", param, ctx)
+
+
+LENGTH, THICKNESS = Size("length", parse_length), Size("length", parse_thickness)
+LIFT = Size("length", lambda text: parse_length(text, allow_zero=True))
+AREA, BOARD_FEET, DAY = Size("area", parse_area), Size("board feet", parse_board_feet), Day()
+
+yard_option = click.option(
+    "--yard", type=click.Path(path_type=Path), default=Path("."), envvar="GRAINLOG_YARD", metavar="FOLDER",
+    help="The yard's folder; if left out, what GRAINLOG_YARD names, else the folder you are in.",
+)  # fmt: skip
+units_option = click.option(
+    "--units", type=click.Choice(["in", "mm"]), default="in", show_default=True,
+    help="Inches and feet, or millimetres.",
+)  # fmt: skip
+json_option = click.option("--json", "as_json", is_flag=True, help="Print JSON; lengths in mm, areas in mm2.")
