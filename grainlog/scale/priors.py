@@ -29,9 +29,9 @@ class Ground:
 
 #: Grass, gravel, sawdust, a tarpaulin. Tilt and height: measured facts of the scale card's design note; the rest is
 #: common practice, no source. Curl is the paper's own, the same on both: a flat card says nothing of the ground.
-SOFT = Ground("soft", radians(1.5), 3.0, 0.7, radians(0.5), 3.0)
+SOFT = Ground("soft", radians(1.5), 3.0, 1.0, radians(0.5), 3.0)
 #: Concrete, a plank floor, the slab itself. Source as above.
-HARD = Ground("hard", radians(0.3), 0.5, 0.7, radians(0.2), 0.5)
+HARD = Ground("hard", radians(0.3), 0.5, 1.0, radians(0.2), 0.5)
 
 
 @dataclass(frozen=True)
