@@ -65,10 +65,13 @@ def two_lines(strip: Strip, ends: np.ndarray, known: np.ndarray, shown_mm: np.nd
     else:
         weights = _weights_from((start[0] - strip.offsets[0]) / step + 0.5, (start[1] - start[0]) / step, usable, step)
     widest_mm = BARK_MOST_MM + 1.3 * np.maximum(shown_mm, 0)
+    pale = (1 - _darker(strip, whole)) * (shown_mm < 3)[:, None]
     most = int(np.ceil(max(widest_mm.max(), SHADOW_MOST_MM) / step))
     for turn in range(rounds):
         # Before the lines are known the band close by may hold no wood at all, so the first models are the same for all.
         likelihood = _likelihood(label, weights, strip.step, local=turn > 0 or start is not None)
+        # Bark is not paler than the wood beside it, sapwood is; only a flank in the light may be.
+        likelihood[..., BARK] -= 1.5 * pale
         likelihood[~usable] = 0
         likelihood[known == WOOD] = [0, -_BIGGEST, -_BIGGEST]
         likelihood[known == GROUND] = [-_BIGGEST, -_BIGGEST, 0]
@@ -134,8 +137,8 @@ def _first_weights(strip: Strip, label, whole, usable, shown_mm) -> np.ndarray:
     """(n, m, 3): what is surely inside, what is surely outside, and between them what looks like neither.
 
     Of the samples that look like neither, those darker than the wood nearby, or as dark but greyer, are taken for bark.
-    Paler ones are sapwood; but where the camera looks at the flank, a barkless flank may be pale as well: there they are taken for
-    flank if the edges where no flank can be seen show nothing like them.
+    Paler ones are sapwood; but where the camera looks at the flank, a barkless flank may be pale as well: there they
+    are taken for flank if the edges where no flank can be seen show nothing like them.
     """
     s = strip.offsets[None]
     weights = np.zeros((*label.shape, 3), np.float32)
@@ -143,12 +146,7 @@ def _first_weights(strip: Strip, label, whole, usable, shown_mm) -> np.ndarray:
     weights[..., GROUND] = s > 0.5 * s[0, -1]
     weights *= usable[..., None]
     strange = _strange(label, weights, usable)
-    light, strength = whole[..., 0], whole[..., 1] - whole[..., 2]
-    inner = strip.offsets < 0.7 * s[0, 0]
-    level, hue = (gaussian_filter1d(np.median(part[:, inner], axis=1), 60 / strip.step, mode="wrap")[:, None]
-                  for part in (light, strength))
-    greyer = np.clip(hue - strength - 0.05, 0, 0.5)
-    darker = 1 / (1 + np.exp(np.clip((light - level + 0.12 - 0.8 * greyer) / 0.08, -30, 30)))
+    darker = _darker(strip, whole)
     hidden = (shown_mm < 3)[:, None]
     weights[..., WOOD] += strange * (1 - darker) * (s > 0.7 * s[0, 0]) * (s < -10) * np.where(hidden, 1, s < -1.3 * shown_mm[:, None] - 12)
     strange = _strange(label, weights, usable)
@@ -161,6 +159,16 @@ def _first_weights(strip: Strip, label, whole, usable, shown_mm) -> np.ndarray:
         own = np.clip(1 - 2.5 * np.max(shares[1:], axis=0) / np.maximum(shares[0], 1e-9), 0, 1)
         weights[..., BARK] = np.maximum(weights[..., BARK], flank * own[label])
     return weights
+
+
+def _darker(strip: Strip, whole) -> np.ndarray:
+    """(n, m) 0..1, how much each sample is darker, or as dark and greyer, than the wood near that place."""
+    light, strength = whole[..., 0], whole[..., 1] - whole[..., 2]
+    inner = strip.offsets < 0.7 * strip.offsets[0]
+    level, hue = (gaussian_filter1d(np.median(part[:, inner], axis=1), 60 / strip.step, mode="wrap")[:, None]
+                  for part in (light, strength))
+    greyer = np.clip(hue - strength - 0.05, 0, 0.5)
+    return 1 / (1 + np.exp(np.clip((light - level + 0.12 - 0.8 * greyer) / 0.08, -30, 30)))
 
 
 def _strange(label, weights, usable) -> np.ndarray:

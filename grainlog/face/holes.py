@@ -19,7 +19,7 @@ from .opinion import Looks
 LEAST_AREA_MM2, LEAST_WIDTH_MM = 600.0, 14.0
 _DARKER = 0.95  # natural logarithm: less than two fifths of the light of the wood around; by eye on rendered voids
 _ODDS = -0.8
-_AROUND_MM = 45.0
+_AROUND_MM = ((15, 45), (30, 60))  # a candidate may be but the middle of a void
 
 
 def find_holes(looks: Looks, odds: np.ndarray, view: FlatView, wood: np.ndarray) -> tuple[np.ndarray, ...]:
@@ -73,22 +73,28 @@ def _rim(view: FlatView, seed: np.ndarray, inner) -> np.ndarray | None:
     cv2.fillPoly(piece, [np.round(crop.to_px(seed)).astype(np.int32)], 1)
     colour = cv2.GaussianBlur(opinion.colour_features(crop.rgb), (0, 0), 1.2)
     away = cv2.distanceTransform(1 - piece, cv2.DIST_L2, 3) * view.mm_per_px
-    around = (away > 15) & (away < _AROUND_MM)
+    free = np.zeros(size, bool)
     for part in getattr(inner, "geoms", [inner]):
-        around &= opinion.cover(shapely.get_coordinates(part.exterior), crop) > 0.5
+        free |= opinion.cover(shapely.get_coordinates(part.exterior), crop) > 0.5
     for card in view.cards:
-        around &= opinion.cover(card, crop) < 0.1
-    if around.sum() < 200 or piece.sum() < 30:
+        free &= opinion.cover(card, crop) < 0.1
+    if piece.sum() < 30:
         return None
-    # Wood around may be crossed by checks and shadows, so its middle and spread are taken robustly.
-    middle = np.median(colour[around], 0)
-    spread = 1.4826 * np.median(np.abs(colour[around] - middle), 0) + np.array([0.04, 0.02, 0.02], np.float32)
-    far = np.sqrt((((colour - middle) / spread) ** 2 * [1.0, 0.6, 0.6]).sum(-1))
-    core = np.median(far[piece > 0])
-    dark = np.median(colour[piece > 0][:, 0]) < middle[0] - 0.25
-    if core < 4 or not dark:
+    for near, beyond in _AROUND_MM:
+        around = free & (away > near) & (away < beyond)
+        if around.sum() < 200:
+            return None
+        # Wood around may be crossed by checks and shadows, so its middle and spread are taken robustly.
+        middle = np.median(colour[around], 0)
+        spread = 1.4826 * np.median(np.abs(colour[around] - middle), 0) + np.array([0.04, 0.02, 0.02], np.float32)
+        far = np.sqrt((((colour - middle) / spread) ** 2 * [1.0, 0.6, 0.6]).sum(-1))
+        core = np.median(far[piece > 0])
+        if core >= 4:
+            break
+    if core < 4 or np.median(colour[piece > 0][:, 0]) > middle[0] - 0.25:
         return None
-    soft = cv2.GaussianBlur(np.clip(far / (0.5 * core) - 0.5, 0, 1).astype(np.float32), (0, 0), 1.0)
+    level = min(0.5 * core, 6.0)  # the wall of a void is less unlike wood than the ground below
+    soft = cv2.GaussianBlur(np.clip(far / level - 0.5, 0, 1).astype(np.float32), (0, 0), 1.0)
     radius = max(1, round(0.5 * LEAST_WIDTH_MM / view.mm_per_px) - 1)
     disc = cv2.getStructuringElement(cv2.MORPH_ELLIPSE, (2 * radius + 1,) * 2)
     hard = cv2.morphologyEx((soft > 0.5).astype(np.uint8), cv2.MORPH_OPEN, disc)
