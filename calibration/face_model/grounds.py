@@ -58,8 +58,12 @@ def _one(rng, x, y, mm_per_px, held_out, textures, kin):
     photos = {k: v for k, v in photographs(textures).items() if (k in HELD_OUT_TEXTURES) == held_out}
     if photos and rng.random() < (0.6 if held_out else 0.5):
         name = str(rng.choice(sorted(photos)))
+        if name.startswith("wood") and rng.random() < 0.6:  # the picture sawn into boards
+            u, v = turned(x, y, rng.uniform(0, 2 * np.pi))
+            boards, shade = wood.laid(rng, u, v, mm_per_px)
+            return name, _photographed(rng, photos[name], *boards, mm_per_px, held_out, angle=0.0) * shade[..., None]
         return name, _photographed(rng, photos[name], x, y, mm_per_px, held_out)
-    name = str(rng.choice(DRAWN, p=np.array([2, 1.5, 1, 1.5, 3, 1.5, 1, 1, 1, 1, 1]) / 15.5))
+    name = str(rng.choice(DRAWN, p=np.array([2, 1.5, 1, 1.5, 4.5, 1.5, 1, 1, 1, 1, 1]) / 17))
     u, v = turned(x, y, rng.uniform(0, 2 * np.pi))
     if name == "planks":
         return name, wood.planks(rng, u, v, mm_per_px, kin or palettes.pick(rng, held_out))
@@ -69,12 +73,12 @@ def _one(rng, x, y, mm_per_px, held_out, textures, kin):
     return name, picture
 
 
-def _photographed(rng, photo, x, y, mm_per_px, held_out):
+def _photographed(rng, photo, x, y, mm_per_px, held_out, angle=None):
     across = rng.uniform(700, 3500)  # mm that the picture covers
     scale = mm_per_px * photo.shape[1] / across
     if scale > 1.3:
         photo = cv2.resize(photo, None, fx=1 / scale, fy=1 / scale, interpolation=cv2.INTER_AREA)
-    u, v = turned(x, y, rng.uniform(0, 2 * np.pi))
+    u, v = turned(x, y, rng.uniform(0, 2 * np.pi) if angle is None else angle)
     k = np.float32(photo.shape[1] / across)
     at = rng.uniform(0, photo.shape[1], 2)
     xs = np.mod(u * k + at[0], photo.shape[1]).astype(np.float32)

@@ -38,7 +38,7 @@ def illuminate(rng, canvas: Canvas, x, y, face: np.ndarray) -> None:
         high = cast_shadow(rng, x + np.float32(shift[0]), y + np.float32(shift[1]))
         rng.bit_generator.state = after
         canvas.shade(np.where(face, high, dark), tint)
-    if rng.random() < 0.18:
+    if rng.random() < 0.13:
         canvas.shade(dapple(rng, x, y), tint)
     u, _ = turned(x, y, rng.uniform(0, 6.3))
     canvas.rgb = canvas.rgb * (1 + rng.uniform(0, 0.45) * u / 2000)[..., None].clip(0.4, 1.8)
@@ -56,7 +56,8 @@ def photograph(rng, rgb: np.ndarray, oblique: float) -> np.ndarray:
     oblique : 0 (straight down) to 1; the far direction is then blurred more.
     """
     h, w = rgb.shape[:2]
-    rgb = rgb * (rng.uniform(0.6, 1.35) * rng.normal(1, 0.07, 3))
+    metered = (rng.uniform(0.28, 0.55) / max(float(rgb.mean()), 0.02)) ** rng.uniform(0.4, 1.0)  # cameras set exposure
+    rgb = rgb * (metered * rng.normal(1, 0.07, 3))
     if rng.random() < 0.25:  # strong cast
         rgb = rgb * rng.uniform(0.75, 1.25, 3)
     grey = rgb.mean(-1, keepdims=True)

@@ -10,7 +10,7 @@ from .clutter import Canvas, batten, blob, box, card, hand, paper, thing
 from .grounds import ground, strew
 from .light import illuminate, photograph
 from .shape import Camera, Slab, grow
-from .tiles import cloud, read, turned, wander
+from .tiles import cloud, read, speck, step, turned, wander
 
 WOOD, FLANK, VOID, CARD, OTHER, IGNORE = range(6)
 CLASSES = ("wood face", "bark or flank", "check or hole", "card or tag", "everything else")
@@ -173,6 +173,9 @@ def _flank(rng, canvas, slab, shown, u, v, light, heart, sap):
     tone = 1 + rng.uniform(0.1, 0.5) * facing * (np.hypot(*light) > 0) - rng.uniform(0, 0.5) * level
     inner = (heart if rng.random() < 0.3 else sap) * rng.uniform(0.6, 1.05) * rng.normal(1, 0.04, 3)
     inner = inner * (1 + rng.uniform(0.03, 0.2) * read(cloud(1.3), u, v, rng, rng.uniform(3, 12), rng.uniform(0.6, 2)))[..., None]
+    if rng.random() < 0.5:  # ribs down the flank, and patches of old bark
+        inner = inner * (1 + rng.uniform(0.05, 0.3) * read(speck(), u, v, rng, rng.uniform(3, 14), 60))[..., None]
+        naked = naked * (1 - rng.uniform(0, 1) * step(read(cloud(1.4), u, v, rng, rng.uniform(1.5, 5)), rng.uniform(0.5, 2), 0.1))
     picture = barked + (inner - barked) * naked[..., None]
     canvas.lay(cover, picture * np.clip(tone, 0.25, 1.4)[..., None], FLANK)
 

@@ -49,8 +49,8 @@ class Slab:
 def grow(rng, centre: np.ndarray, angle: float, lift: float) -> Slab:
     """A slab of random form."""
     form = str(rng.choice(FORMS))
-    length = rng.uniform(900, 3200)
-    width = rng.uniform(130, 560)
+    length = rng.uniform(900, 3300)
+    width = rng.uniform(140, 680)
     if form == "stump":
         length, width = rng.uniform(700, 1500), rng.uniform(450, 900)
     thickness = rng.uniform(38, 85)

@@ -123,12 +123,12 @@ def main() -> None:
     parser.add_argument("--textures", help="folder of photographed grounds (JPEG)")
     parser.add_argument("--out", type=Path, default=Path("face_model"))
     parser.add_argument("--minutes", type=float, default=8.0)
-    parser.add_argument("--batch", type=int, default=48)
+    parser.add_argument("--batch", type=int, default=96)
     parser.add_argument("--side", type=int, default=416)
     parser.add_argument("--store", type=int, default=36000, help="views kept at most; the oldest make room")
-    parser.add_argument("--rate", type=float, default=2.5e-3)
+    parser.add_argument("--rate", type=float, default=2.2e-3)
     parser.add_argument("--views", type=int, default=300, help="views in each validation set")
-    parser.add_argument("--workers", type=int, default=max(1, (os.cpu_count() or 2) - 1))
+    parser.add_argument("--workers", type=int, default=max(1, (os.cpu_count() or 2) - 3))
     parser.add_argument("--seed", type=int, default=20251125)
     wanted = parser.parse_args()
     wanted.out.mkdir(parents=True, exist_ok=True)
@@ -137,12 +137,14 @@ def main() -> None:
     begin = time.monotonic()
     pool = multiprocessing.get_context("fork").Pool(wanted.workers, _start)  # before the GPU is touched
     device = torch.device("cuda" if torch.cuda.is_available() else "cpu")
+    torch.backends.cudnn.benchmark = True
     sets = {name: pool.map(_view, [(seed, held, wanted.textures) for seed in range(wanted.views)], chunksize=2)
             for name, held in (("new seeds", False), ("held out", True))}
     print(f"validation views: {time.monotonic() - begin:.0f} s", flush=True)
     source = pool.imap_unordered(_bare, ((seed, False, wanted.textures) for seed in range(FIRST_TRAINING_SEED, FIRST_TRAINING_SEED + 10**7)))
     model, rows = fit(wanted, source, sets, device, begin)
     pool.terminate()
+    torch.save(model.state_dict(), wanted.out / "weights.pt")
     write_onnx(model, wanted.out / "face_model.onnx")
     with open(wanted.out / "curve.csv", "w", newline="") as file:
         writer = csv.DictWriter(file, rows[0].keys())
@@ -155,10 +157,10 @@ def fit(wanted, source, sets, device, begin):
     """Train until the time is up; the averaged model and the rows of the curve."""
     model = FaceModel().to(device).to(memory_format=torch.channels_last)
     mean = torch.optim.swa_utils.AveragedModel(
-        model, multi_avg_fn=torch.optim.swa_utils.get_ema_multi_avg_fn(0.995), use_buffers=True)
+        model, multi_avg_fn=torch.optim.swa_utils.get_ema_multi_avg_fn(0.998), use_buffers=True)
     decay = [p for p in model.parameters() if p.ndim > 1]
     rest = [p for p in model.parameters() if p.ndim <= 1]
-    optimiser = torch.optim.AdamW([{"params": decay, "weight_decay": 0.02}, {"params": rest, "weight_decay": 0.0}], lr=wanted.rate)
+    optimiser = torch.optim.AdamW([{"params": decay, "weight_decay": 0.02}, {"params": rest, "weight_decay": 0.0}], lr=wanted.rate, fused=device.type == "cuda")
     weights = torch.tensor(CLASS_WEIGHTS, device=device)
     store = torch.empty((wanted.store, 5, SIDE, SIDE), dtype=torch.uint8, device=device)
     cameras = torch.empty((wanted.store, 3), device=device)
@@ -176,7 +178,7 @@ def fit(wanted, source, sets, device, begin):
     take(4 * wanted.batch)
     while (spent := time.monotonic() - start) < length:
         fresh = waiting(source)
-        take(min(fresh, 24) if made > 20 * wanted.batch else max(8, min(fresh, 24)))
+        take(min(fresh, 24) if made > 10 * wanted.batch else max(8, min(fresh, 24)))
         share = spent / length
         rate = wanted.rate * min(1.0, share / 0.04 + 0.05) * (0.5 + 0.5 * np.cos(np.pi * share)) + 1e-6
         for group in optimiser.param_groups:

@@ -33,6 +33,9 @@ def face(rng, u: np.ndarray, v: np.ndarray, mm_per_px: float, heart, sap, to_bar
         stain = read(cloud(1.9), u, v, rng, 3, 1.5)
         colour = colour * (1 - 0.7 * np.exp(-((stain - 0.3) / 0.04) ** 2))[..., None]
         colour = colour + (np.float32(0.6) - colour) * (0.3 * step(stain, 0.3, 0.2))[..., None]
+    if rng.random() < 0.2:  # dark or pale ends
+        end = np.clip((np.abs(u) - np.float32(np.abs(u).max() * rng.uniform(0.4, 0.9))) / rng.uniform(30, 300), 0, 1)
+        colour = colour * (1 + rng.uniform(-0.6, 0.2) * end * np.clip(1 + 0.4 * broad, 0, 1.5))[..., None]
     for _ in range(rng.poisson(1.3)):
         colour = _knot(rng, colour, u, v, to_bark)
     if rough:
@@ -133,20 +136,25 @@ def bark(rng, u: np.ndarray, v: np.ndarray) -> np.ndarray:
     return colour.astype(np.float32).clip(0.01, 1)
 
 
-def planks(rng, x: np.ndarray, y: np.ndarray, mm_per_px: float, colours) -> np.ndarray:
-    """(h, w, 3) float32: a floor of boards of the same wood as slabs, side by side."""
-    _, heart, sap = colours
-    wide = rng.uniform(45, 260)
+def laid(rng, x: np.ndarray, y: np.ndarray, mm_per_px: float):
+    """Boards side by side: positions in the wood of each (along, across), mm, and the shade of boards and gaps, (h, w)."""
+    wide = rng.uniform(45, 340)
     row = np.floor(y / wide)
     own = rng.uniform(0, 1, 4096)
     pick = own[(row.astype(int) + 2000) % 4096].astype(np.float32)
-    long = rng.uniform(600, 3500)
+    long = rng.uniform(600, 4500)
     column = np.floor((x + pick * long) / long)
     pick2 = own[((row * 7 + column * 131).astype(int) + 2000) % 4096].astype(np.float32)
     inside = y - row * wide - wide / 2
-    colour = face(rng, x + pick2 * 4000, inside + (pick2 - 0.5) * rng.uniform(0, 500), mm_per_px, heart, sap, None, rng.random() < 0.2)
-    colour = colour * (1 + rng.uniform(0, 0.35) * (pick2 - 0.5))[..., None]
     gap = rng.choice([rng.uniform(0.5, 3), rng.uniform(3, 12)])
     rim = np.minimum(wide / 2 - np.abs(inside), np.abs(x + pick * long - np.round((x + pick * long) / long) * long))
     share = np.clip((gap - rim) / mm_per_px + 0.5, 0, min(1.0, gap / mm_per_px + 0.2)) * rng.uniform(0.3, 1)
-    return (colour * (1 - 0.85 * share)[..., None]).astype(np.float32)
+    shade = (1 + rng.uniform(0, 0.4) * (pick2 - 0.5)) * (1 - 0.85 * share)
+    return (x + pick2 * 4000, inside + (pick2 - 0.5) * rng.uniform(0, 500)), shade.astype(np.float32)
+
+
+def planks(rng, x: np.ndarray, y: np.ndarray, mm_per_px: float, colours) -> np.ndarray:
+    """(h, w, 3) float32: a floor of boards of the same wood as slabs, side by side."""
+    _, heart, sap = colours
+    boards, shade = laid(rng, x, y, mm_per_px)
+    return face(rng, *boards, mm_per_px, heart, sap, None, rng.random() < 0.2) * shade[..., None]
