@@ -70,15 +70,15 @@ def test_generated_views():
 
 @pytest.mark.skipif(not RENDERED, reason="no rendered photos here; python -m sample_images.render makes them")
 def test_rendered_photos():
-    """Three of the rendered photos, whatever they are, against the figures that are asked of all of them."""
+    """Every second rendered photo, whatever it is, against the figures that are asked of all of them."""
     overlaps, offsets = [], []
-    for photo in RENDERED[:3]:
+    for photo in RENDERED[::2]:
         viewer = TruthViewer.read(photo)
         found, true = find_face(viewer, viewer.truth["thickness_mm"]), viewer.outline_mm("wood_px")
         overlaps.append(overlap(found.wood, true))
         offsets.append(abs(signed_offset(found.wood, true)))
     assert np.median(overlaps) > 0.95 and min(overlaps) > 0.85
-    assert np.median(offsets) < 2.5
+    assert np.median(offsets) < 2
 
 
 def test_bare_ground_is_no_slab():
