@@ -20,6 +20,7 @@ COMMANDS = {
     "cards": ("cards_command", "cards_command"),
     "start": ("yard_commands", "start"),
     "bars": ("yard_commands", "bars"),
+    "camera": ("camera_command", "camera_command"),
     "measure": ("survey_commands", "measure"),
     "add": ("survey_commands", "add"),
     "list": ("yard_commands", "list_slabs"),

@@ -15,10 +15,8 @@ import numpy as np
 from grainlog.scale import card as scale_card
 from grainlog.scale.camera import Camera
 from grainlog.scale.detect import SeenCard
-from grainlog.scale.priors import HARD, USUAL_FOCAL_35MM, Ground, Lens, Setup
+from grainlog.scale.priors import FULL_FRAME_DIAGONAL_MM, HARD, USUAL_FOCAL_35MM, Ground, Lens, Setup
 
-#: Diagonal of the 36 x 24 mm frame, mm (CIPA DCG-001: equivalence by the diagonal).
-FULL_FRAME_DIAGONAL_MM = float(np.hypot(36.0, 24.0))
 HALF_PATTERN_MM = np.array([scale_card.PATTERN_WIDTH_MM, scale_card.PATTERN_HEIGHT_MM]) / 2
 
 CAMERA = ("focal", "centre_x", "centre_y", "k1", "k2")
@@ -133,12 +131,15 @@ class Problem:
         view = self.views[index]
         raw = self._get(vector, "view", index, CAMERA)
         width, height = view.size_px
-        spread = view.lens.centre * max(width, height)
+        lens, side = view.lens, max(width, height)
         return Camera(
-            self._prior_focal_px(view) * np.exp(raw[..., 0] * view.lens.focal_spread),
-            ((width - 1) / 2 + raw[..., 1] * spread, (height - 1) / 2 + raw[..., 2] * spread),
-            raw[..., 3] * view.lens.k1,
-            raw[..., 4] * view.lens.k2,
+            self._prior_focal_px(view) * np.exp(raw[..., 0] * lens.focal_spread),
+            (
+                (width - 1) / 2 + (lens.centre_at[0] + raw[..., 1] * lens.centre) * side,
+                (height - 1) / 2 + (lens.centre_at[1] + raw[..., 2] * lens.centre) * side,
+            ),
+            lens.k1_at + raw[..., 3] * lens.k1,
+            lens.k2_at + raw[..., 4] * lens.k2,
         )
 
     def pose(self, vector: np.ndarray, index: int) -> tuple[np.ndarray, np.ndarray]:

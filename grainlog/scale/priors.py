@@ -5,8 +5,14 @@ A card layout that can tell better overrules them; one that cannot falls back on
 """
 
 from dataclasses import dataclass, replace
-from math import radians
+from math import hypot, radians
+from typing import TYPE_CHECKING
 
+if TYPE_CHECKING:
+    from grainlog.scale.profile import CameraProfile
+
+#: Diagonal of the 36 x 24 mm frame, mm (CIPA DCG-001: equivalence by the diagonal).
+FULL_FRAME_DIAGONAL_MM = hypot(36.0, 24.0)
 
 @dataclass(frozen=True)
 class Ground:
@@ -34,6 +40,12 @@ SOFT = Ground("soft", radians(1.5), 3.0, 1.0, radians(0.5), 3.0)
 HARD = Ground("hard", radians(0.3), 0.5, 1.0, radians(0.2), 0.5)
 
 
+#: What refocusing changes between a profile's photos (from about half a metre) and a slab's. Focal length, relative:
+#: thin lens equation for 7 mm, from 0.5 m to 2.5 m, 1.1 %. Centre, share of the longer side, and radial terms (a
+#: stabilised lens also wanders): common practice, no source.
+REFOCUSED_FOCAL, REFOCUSED_CENTRE, REFOCUSED_K1, REFOCUSED_K2 = 0.01, 0.002, 0.004, 0.004
+
+
 @dataclass(frozen=True)
 class Lens:
     """Focal length and distortion before the cards are looked at.
@@ -46,6 +58,10 @@ class Lens:
         Principal point, share of the photo's width, each axis.
     k1, k2 : float
         Radial terms. Phones and cameras correct most of it before they write a JPEG; common practice, no source.
+    centre_at : (float, float)
+        Where the principal point is believed to be, from the middle of the photo, share of its longer side.
+    k1_at, k2_at : float
+        What the radial terms are believed to be.
     """
 
     focal_35mm: float | None
@@ -53,11 +69,44 @@ class Lens:
     centre: float = 0.01
     k1: float = 0.03
     k2: float = 0.02
+    centre_at: tuple[float, float] = (0.0, 0.0)
+    k1_at: float = 0.0
+    k2_at: float = 0.0
 
     @classmethod
     def from_metadata(cls, focal_35mm: float | None) -> "Lens":
         """The prior of a photo whose metadata names `focal_35mm`, or None when it does not."""
         return cls(focal_35mm) if focal_35mm else cls(None, focal_spread=0.25)
+
+    @classmethod
+    def from_profile(cls, profile: "CameraProfile", size_px: tuple[int, int], quarter_turns: int | None = None) -> "Lens":
+        """The prior of a photo of `size_px` (width, height) whose camera has a profile.
+
+        quarter_turns : how often the profile's photos would have to be turned clockwise to stand as this photo does. Left
+        out, because the file does not say, the principal point's departure from the middle widens its spread instead.
+        A photo smaller than the profile's may have been cut as well as reduced: its focal length is as sure as metadata.
+        """
+        side = max(profile.width_px, profile.height_px)
+        focal_35mm = profile.focal_px * FULL_FRAME_DIAGONAL_MM / hypot(profile.width_px, profile.height_px)
+        whole = max(size_px) == side
+        off = [(at - (length - 1) / 2) / side for at, length in zip(profile.centre_px, (profile.width_px, profile.height_px))]
+        centre = hypot(max(profile.centre_u_px) / side, REFOCUSED_CENTRE)
+        if quarter_turns is None or not whole:
+            at, centre = (0.0, 0.0), hypot(centre, *off)
+        else:
+            for _ in range(quarter_turns % 4):
+                off = [-off[1], off[0]]
+            at = (off[0], off[1])
+        return cls(
+            focal_35mm,
+            hypot(profile.focal_u_px / profile.focal_px, REFOCUSED_FOCAL if whole else cls.focal_spread),
+            centre if whole else max(centre, cls.centre),
+            hypot(profile.k1_u, REFOCUSED_K1),
+            hypot(profile.k2_u, REFOCUSED_K2),
+            at,
+            profile.k1,
+            profile.k2,
+        )
 
 
 #: Middle of the weak prior where the metadata is silent: the main lens of a phone, 24 to 28 mm.
