@@ -87,7 +87,8 @@ def sharpen(strip: Strip, reach: float = 9.0, stiff: float = 0.35) -> tuple[np.n
     """Place a line near the middle of `strip` to a part of a pixel: (offset (n,) mm, contrast (n,) 0..).
 
     `strip.rgb` is linear light: a pixel across the edge mixes the light of both sides, so only there is half way in
-    value half way across. The colours a little inside and a little outside, taken along the edge, span the direction in which the step is
+    value half way across. The colours a little inside and a little outside, taken along the edge, span the direction in
+    which the step is
     clearest against the noise (Fisher 1936); along it the steepest place is followed by dynamic programming and then
     taken as the centre of gravity of the steps around it.
     """
@@ -148,14 +149,16 @@ def _first_weights(strip: Strip, label, whole, usable, shown_mm) -> np.ndarray:
     strange = _strange(label, weights, usable)
     darker = _darker(strip, whole)
     hidden = (shown_mm < 3)[:, None]
-    weights[..., WOOD] += strange * (1 - darker) * (s > 0.7 * s[0, 0]) * (s < -10) * np.where(hidden, 1, s < -1.3 * shown_mm[:, None] - 12)
+    clear = np.where(hidden, 1, s < -1.3 * shown_mm[:, None] - 12)
+    weights[..., WOOD] += strange * (1 - darker) * (s > 0.7 * s[0, 0]) * (s < -10) * clear
     strange = _strange(label, weights, usable)
     weights[..., BARK] += strange * darker * (s > 0.6 * s[0, 0]) * (s < 0.4 * s[0, -1])
     flank = (~hidden & (s > -1.3 * shown_mm[:, None] - 12) & (s < 0) & usable).astype(np.float32)
     if flank.sum() > LOOKS:
         rim = hidden & (s > -45) & (s < 0) & usable
         parts = (flank, rim, weights[..., WOOD], weights[..., GROUND])
-        shares = [count / max(count.sum(), 1e-6) for count in (np.bincount(label.ravel(), part.ravel(), LOOKS) for part in parts)]
+        counts = [np.bincount(label.ravel(), part.ravel(), LOOKS) for part in parts]
+        shares = [count / max(count.sum(), 1e-6) for count in counts]
         own = np.clip(1 - 2.5 * np.max(shares[1:], axis=0) / np.maximum(shares[0], 1e-9), 0, 1)
         weights[..., BARK] = np.maximum(weights[..., BARK], flank * own[label])
     return weights
@@ -182,7 +185,8 @@ def _weights_from(first, width, usable, step) -> np.ndarray:
     at = np.arange(usable.shape[1])[None] + 0.5
     t1, t2 = first[:, None], (first + width)[:, None]
     gap = max(1.0, 3.0 / step)
-    return np.stack([(at < t1 - gap), (at > t1 + gap / 2) & (at < t2 - gap / 2), (at > t2 + gap)], -1).astype(np.float32) * usable[..., None]
+    parts = (at < t1 - gap), (at > t1 + gap / 2) & (at < t2 - gap / 2), (at > t2 + gap)
+    return np.stack(parts, -1).astype(np.float32) * usable[..., None]
 
 
 def _likelihood(label, weights, arc_step, local=True) -> np.ndarray:

@@ -54,7 +54,9 @@ def refine_outline(viewer: Viewer, polygon_mm: np.ndarray, within_mm: float = 6.
     """
     drawn = _largest(np.asarray(polygon_mm, float))
     if drawn is None:
-        raise FaceNotFound("The drawn outline has no area or crosses itself; draw it again, point after point around the wood.")
+        raise FaceNotFound(
+            "The drawn outline has no area or crosses itself; draw it again, point after point around the wood."
+        )
     wood, contrast = drawn, np.ones(1)
     if within_mm > 0:
         view = viewer.flat_view(_FINE_MM, _around(drawn, 40))
@@ -67,7 +69,8 @@ def refine_outline(viewer: Viewer, polygon_mm: np.ndarray, within_mm: float = 6.
     overlap = _overlap(wood, drawn)
     features = Features(1.0, float((contrast > 1).mean()), 0.0, overlap, _solidity(wood), 1.0)
     u = EdgeUncertainty(1.0, 2.0)
-    note = Note("outline-drawn", "The outline was drawn by hand" + (" and moved to the nearest clear edge." if within_mm else "."))
+    moved = " and moved to the nearest clear edge." if within_mm else "."
+    note = Note("outline-drawn", "The outline was drawn by hand" + moved)
     return FoundFace(wood, (), wood, wood, confidence.DRAWN, features, u, u, (note,))
 
 
@@ -148,7 +151,8 @@ def _known(strip: Strip, view: FlatView) -> np.ndarray:
     known = np.full(strip.seen.shape, -1, np.int8)
     # Beside a card the samples mix its white with what lies there.
     for card in view.cards:
-        known[strip.cover(shapely.get_coordinates(shapely.Polygon(card).buffer(14, join_style="mitre").exterior)[:-1])] = -2
+        wider = shapely.Polygon(card).buffer(14, join_style="mitre")
+        known[strip.cover(shapely.get_coordinates(wider.exterior)[:-1])] = -2
     for card, on_face in zip(view.cards, view.cards_on_face):
         known[strip.cover(card)] = WOOD if on_face else GROUND
     return known
@@ -179,7 +183,8 @@ def _sharp(view: FlatView, ring: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
     """The wood edge to a part of a pixel: once with a wide look, once more with a narrow one about the result."""
     view = linear_light(view)
     for reach, smooth in ((9.0, 3.0), (7.0, 1.5)):
-        strip = unroll(view, smooth_ring(evenly(ring, 3.0), smooth, 3.0), 3.0, np.arange(-reach - 3, reach + 3.01, 0.5), 9.0)
+        offsets = np.arange(-reach - 3, reach + 3.01, 0.5)
+        strip = unroll(view, smooth_ring(evenly(ring, 3.0), smooth, 3.0), 3.0, offsets, 9.0)
         offset, contrast = sharpen(strip, reach)
         wood = _largest(strip.at(offset))
         if wood is None:
@@ -259,10 +264,12 @@ def _notes(view: FlatView, wood, features: Features, sure: float, lines: Lines, 
     for card, on_face in zip(view.cards, view.cards_on_face):
         if edge.intersects(shapely.Polygon(card)):
             where = "on the face" if on_face else "on the floor"
-            notes.append(Note("edge-under-card", f"A scale card {where} covers part of the wood edge; move it and take the photo again."))
+            message = f"A scale card {where} covers part of the wood edge; move it and take the photo again."
+            notes.append(Note("edge-under-card", message))
     between = (lines.outer - lines.wood)[~ends]
     if len(between) and np.mean(between > 3) < 0.1:
         notes.append(Note("bark-not-separable", "No bark was told apart from the wood; the bark edge is taken as the wood edge."))
     if sure < confidence.WARN_BELOW:
-        notes.append(Note("outline-doubtful", f"The outline is doubtful (confidence {sure:.2f}); check it on the picture or draw it by hand."))
+        message = f"The outline is doubtful (confidence {sure:.2f}); check it on the picture or draw it by hand."
+        notes.append(Note("outline-doubtful", message))
     return tuple(notes)

@@ -48,7 +48,8 @@ def _candidates(looks: Looks, odds: np.ndarray, inner) -> list[np.ndarray]:
     inside = (inside > 0.5) & ~looks.known_wood & ~looks.known_else
     light = looks.colour[..., 0]
     weight = cv2.GaussianBlur(inside.astype(np.float32), (0, 0), 60 / view.mm_per_px)
-    level = cv2.GaussianBlur(np.where(inside, light, 0).astype(np.float32), (0, 0), 60 / view.mm_per_px) / np.maximum(weight, 1e-6)
+    total = cv2.GaussianBlur(np.where(inside, light, 0).astype(np.float32), (0, 0), 60 / view.mm_per_px)
+    level = total / np.maximum(weight, 1e-6)
     found = inside & ((odds < _ODDS) | (light < level - 0.8 * _DARKER))
     count, pieces, stats, _ = cv2.connectedComponentsWithStats(found.astype(np.uint8), connectivity=8)
     rough = []
@@ -66,7 +67,8 @@ def _rim(view: FlatView, seed: np.ndarray, inner) -> np.ndarray | None:
     low = np.floor(view.to_px(seed).min(0) - 60 / view.mm_per_px).astype(int)
     high = np.ceil(view.to_px(seed).max(0) + 60 / view.mm_per_px).astype(int)
     low, high = np.maximum(low, 0), np.minimum(high, [view.rgb.shape[1], view.rgb.shape[0]])
-    crop = FlatView(np.ascontiguousarray(view.rgb[low[1] : high[1], low[0] : high[0]]), view.seen[low[1] : high[1], low[0] : high[0]],
+    window = slice(low[1], high[1]), slice(low[0], high[0])
+    crop = FlatView(np.ascontiguousarray(view.rgb[window]), view.seen[window],
                     view.mm_per_px, view.to_mm(low[None].astype(float))[0], (), (), view.camera_mm)
     size = crop.seen.shape
     piece = np.zeros(size, np.uint8)
