@@ -32,15 +32,26 @@ SOURCE = {
     "print_x": "print", "print_y": "print",
     "thickness": "thickness", "rest": "height", "face_tilt_x": "tilt and cup", "face_tilt_y": "tilt and cup",
 }  # fmt: skip
+#: Source of uncertainty where a camera is only believed to look straight down.
+LEAN = "camera lean"
 
 
 @dataclass(frozen=True)
 class View:
-    """One photo's share in the problem: its cards, its size (width, height) in px, what is believed of its lens."""
+    """One photo's share in the problem: its cards, its size (width, height) in px, what is believed of its lens.
+
+    corner_px : float or None
+        Standard deviation of one corner coordinate; None: judged from how well each card fits itself.
+    square_on : float or None
+        How far the camera may lean from straight down, rad, standard deviation about each of two axes; None: nothing is
+        believed of it, as it should be wherever the corners can tell.
+    """
 
     cards: tuple[SeenCard, ...]
     size_px: tuple[int, int]
     lens: Lens
+    corner_px: float | None = None
+    square_on: float | None = None
 
 
 @dataclass(frozen=True)
@@ -176,7 +187,7 @@ class Problem:
         """(..., n, 3) mm, world frame: where points of the prints lie. card_of (n,) indexes `self.cards`."""
         shared = self._get(vector, "shared", 0, SHARED)
         bars = np.array([self.setup.print.across_mm, self.setup.print.down_mm]) / 100
-        stretch = bars + shared[..., :2] * (self.setup.print.u_mm / 100)
+        stretch = bars + shared[..., :2] * (np.array(self.setup.print.spreads_mm) / 100)
         raw = self._card_columns(vector)
         on_hard = self.slab_card & (not self.all_on_slab)
         flatness = [HARD if hard else self.ground for hard in on_hard]
@@ -221,11 +232,14 @@ class Problem:
         return out
 
     def residuals(self, vector: np.ndarray) -> np.ndarray:
-        """(..., m) whitened: corners first (x and y in turn), then priors, then one per view for a monotone lens."""
+        """(..., m) whitened: corners first (x and y in turn), priors, one per view for a monotone lens, leaning cameras."""
         corners = (self.predicted_px(vector) - self.seen_px) / self.corner_px
         corners = corners.reshape(*corners.shape[:-2], -1)
         folds = [self._fold(vector, index)[..., None] for index in range(len(self.views))]
-        return np.concatenate([corners, vector[..., self.believed], *folds], -1)
+        leans = [
+            self.pose(vector, index)[0][..., :2, 2] / view.square_on for index, view in enumerate(self.views) if view.square_on
+        ]
+        return np.concatenate([corners, vector[..., self.believed], *folds, *leans], -1)
 
     def _fold(self, vector, index):
         """Grows where the distortion curve stops rising within the photo."""
@@ -238,7 +252,8 @@ class Problem:
     def sources(self) -> np.ndarray:
         """(m,) str: the source of uncertainty behind each residual."""
         prior_sources = [SOURCE[name[0]] for name, known in zip(self.names, self.believed) if known]
-        return np.array(["corners"] * (2 * len(self.seen_px)) + prior_sources + ["lens"] * len(self.views))
+        leans = [LEAN] * (2 * sum(view.square_on is not None for view in self.views))
+        return np.array(["corners"] * (2 * len(self.seen_px)) + prior_sources + ["lens"] * len(self.views) + leans)
 
     def jacobian(self, vector: np.ndarray) -> np.ndarray:
         """(m, n_free) by central differences, one stacked call."""

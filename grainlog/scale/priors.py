@@ -125,6 +125,12 @@ class Print:
     down_mm: float = 100.0
     u_mm: float = 0.3
     measured: bool = False
+    u_down_mm: float | None = None
+
+    @property
+    def spreads_mm(self) -> tuple[float, float]:
+        """How sure each bar is, across and down; alike where nothing else is said."""
+        return self.u_mm, self.u_mm if self.u_down_mm is None else self.u_down_mm
 
     @classmethod
     def ruler(cls, across_mm: float, down_mm: float) -> "Print":

@@ -230,8 +230,11 @@ def _robust_cost(problem: Problem, whitened: np.ndarray) -> float:
 def _corner_noise(views: list[View]) -> float:
     """Corner noise, px: each card against its own homography, so that no belief about the scene is mistaken for noise.
 
-    The middle card's variance (a bent card must not speak for the others), with the usual noise as a prior.
+    The middle card's variance (a bent card must not speak for the others), with the usual noise as a prior. Where a view
+    states its noise, because four corners always fit themselves, that counts.
     """
+    if stated := [view.corner_px for view in views if view.corner_px is not None]:
+        return max(stated)
     variances, freedom = [], []
     for seen in (seen for view in views for seen in view.cards):
         homography, _ = cv2.findHomography(seen.corners_mm, seen.corners_px)

@@ -9,6 +9,7 @@ import numpy as np
 
 from grainlog.scale.camera import Camera
 from grainlog.scale.model import Placing, View, focal_px
+from grainlog.scale.priors import USUAL_FOCAL_35MM
 
 #: 35 mm-equivalent focal lengths tried where the metadata is silent.
 TRIED_FOCALS_35MM = (20.0, 27.0, 38.0, 55.0, 85.0)
@@ -19,8 +20,22 @@ def placings(views: list[View], best: int = 2) -> list[Placing]:
 
     Views after the first are joined through cards that they share with the views before.
     """
+    if views[0].square_on is not None:
+        return [_looking_down(views[0])]
     first = sorted(_planes(views[0]), key=lambda found: found[0])[:best]
     return [_join(views, focal, rotation, move, layout) for _, focal, rotation, move, layout in first]
+
+
+def _looking_down(view: View) -> Placing:
+    """From straight above the middle of the one card's points, which are too few to tell a pose by themselves."""
+    seen = view.cards[0]
+    focal = focal_px(view.lens.focal_35mm or USUAL_FOCAL_35MM, view.size_px)
+    middle = (seen.corners_px.mean(0) - (np.array(view.size_px) - 1) / 2) / focal
+    size, yaw, _, _ = _rigid(seen.corners_mm, seen.corners_px * [1.0, -1.0])
+    height = focal / size
+    # From there (0.0, 0.0) on the print is seen where the middle of the points is.
+    pose = np.array([np.pi, 0.0, 0.0]), np.array([*middle, 1.0]) * height
+    return Placing((pose,), (focal,), {seen.card: (0.0, 0.0, yaw)})
 
 
 def _planes(view: View):
