@@ -28,7 +28,9 @@ class Canvas:
         left, top = np.clip(np.floor(at.min(0)).astype(int) - 8, 0, [w, h])
         right, bottom = np.clip(np.ceil(at.max(0)).astype(int) + 8, 0, [w, h])
         part = (slice(top, max(top, bottom)), slice(left, max(left, right)))
-        inner = Canvas(self.rgb[part], self.label[part], self.mm_per_px, self.origin + np.array([left, -top]) * self.mm_per_px)
+        inner = Canvas(
+            self.rgb[part], self.label[part], self.mm_per_px, self.origin + np.array([left, -top]) * self.mm_per_px
+        )
         inner.part = part
         return inner
 
@@ -77,7 +79,14 @@ def blob(rng, centre, size, rough=0.15):
     turn = np.linspace(0, 2 * np.pi, n, endpoint=False)
     away = 1 + rough * wander(rng, n, 4, 2)
     away = away * 0.5 + away[::-1] * 0.5
-    return np.column_stack([np.cos(turn), np.sin(turn)]) * away[:, None] * np.asarray(size) / 2 @ _turn(rng.uniform(0, 6.3)) + centre
+    return (
+        np.column_stack([np.cos(turn), np.sin(turn)])
+        * away[:, None]
+        * np.asarray(size)
+        / 2
+        @ _turn(rng.uniform(0, 6.3))
+        + centre
+    )
 
 
 def _turn(angle):
@@ -105,7 +114,9 @@ def thing(rng, canvas: Canvas, centre, light: np.ndarray, other: int) -> None:
         canvas.lay(canvas.cover(head), rng.uniform(0.05, 0.8, 3), other)
     elif kind in ("cord", "branch"):
         n = 60
-        line = np.column_stack([np.linspace(-1, 1, n) * rng.uniform(300, 1500), wander(rng, n, 4) * rng.uniform(20, 250)])
+        line = np.column_stack(
+            [np.linspace(-1, 1, n) * rng.uniform(300, 1500), wander(rng, n, 4) * rng.uniform(20, 250)]
+        )
         line = line @ _turn(angle) + centre
         wide = rng.uniform(6, 30) if kind == "cord" else rng.uniform(10, 60)
         ring = np.vstack([line + [0, wide / 2], (line - [0, wide / 2])[::-1]])
@@ -174,7 +185,9 @@ def card(rng, canvas: Canvas, camera, centre, depth: float, label: int) -> np.nd
     h, w = canvas.label.shape
     corners = np.array([[0, 0], [400, 0], [400, 540], [0, 540]], np.float32) - 0.5
     soft = cv2.GaussianBlur(picture, (0, 0), max(0.3, canvas.mm_per_px * 2 / 2.5))
-    print_ = cv2.warpPerspective(soft, cv2.getPerspectiveTransform(corners, at), (w, h), flags=cv2.INTER_LINEAR, borderValue=1.0)
+    print_ = cv2.warpPerspective(
+        soft, cv2.getPerspectiveTransform(corners, at), (w, h), flags=cv2.INTER_LINEAR, borderValue=1.0
+    )
     ink, white = rng.uniform(0.02, 0.2), rng.uniform(0.75, 1.0)
     tone = (ink + (white - ink) * print_)[..., None] * rng.normal(1, 0.02, 3)
     canvas.lay(canvas.cover(seen), tone, label)

@@ -39,11 +39,16 @@ class Tally:
 
 def table(tallies: dict[str, Tally]) -> str:
     """A Markdown table, one row a tally: precision / recall of each class, median overlap of wood."""
-    lines = ["| views | " + " | ".join(CLASSES) + " | wood IoU, median | wood IoU, 10th percentile |", "|---" * (len(CLASSES) + 3) + "|"]
+    lines = [
+        "| views | " + " | ".join(CLASSES) + " | wood IoU, median | wood IoU, 10th percentile |",
+        "|---" * (len(CLASSES) + 3) + "|",
+    ]
     for name, tally in tallies.items():
         cells = [f"{100 * p:.1f} / {100 * r:.1f}" for p, r in zip(tally.precision, tally.recall)]
         low = np.quantile(tally.overlaps, 0.1) if tally.overlaps else float("nan")
-        lines.append(f"| {name} ({len(tally.overlaps)}) | " + " | ".join(cells) + f" | {tally.overlap:.3f} | {low:.3f} |")
+        lines.append(
+            f"| {name} ({len(tally.overlaps)}) | " + " | ".join(cells) + f" | {tally.overlap:.3f} | {low:.3f} |"
+        )
     return "\n".join(lines)
 
 

@@ -1,4 +1,4 @@
-"""What lies under and around the slab: drawn grounds in any colour, and photographed ones where a folder of them is given."""
+"""What lies under and around the slab: grounds drawn in any colour, and photographed ones where a folder is given."""
 
 from functools import cache
 from pathlib import Path
@@ -24,7 +24,9 @@ def photographs(folder: str | None) -> dict[str, np.ndarray]:
     return found
 
 
-def ground(rng, x: np.ndarray, y: np.ndarray, mm_per_px: float, held_out: bool, textures: str | None, kin) -> tuple[str, np.ndarray]:
+def ground(
+    rng, x: np.ndarray, y: np.ndarray, mm_per_px: float, held_out: bool, textures: str | None, kin
+) -> tuple[str, np.ndarray]:
     """The name of a ground and its picture, (h, w, 3) float32 sRGB 0..1; x, y in mm on the ground.
 
     kin : (name, heart, sap), optional
@@ -107,7 +109,11 @@ def _tint(rng, grey=0.5):
 
 
 def _concrete(rng, u, v):
-    tone = 1 + rng.uniform(0.02, 0.15) * read(cloud(1.6), u, v, rng, rng.uniform(3, 12)) + rng.uniform(0, 0.08) * read(speck(), u, v, rng, rng.uniform(1.5, 5))
+    tone = (
+        1
+        + rng.uniform(0.02, 0.15) * read(cloud(1.6), u, v, rng, rng.uniform(3, 12))
+        + rng.uniform(0, 0.08) * read(speck(), u, v, rng, rng.uniform(1.5, 5))
+    )
     picture = _tint(rng, 0.6) * tone[..., None]
     if rng.random() < 0.4:
         line = np.abs(read(cloud(1.8), u, v, rng, rng.uniform(4, 12)))
@@ -131,7 +137,11 @@ def _gravel(rng, u, v):
 
 def _sawdust(rng, u, v):
     base = np.array([0.82, 0.68, 0.46], np.float32) * rng.uniform(0.6, 1.1) * rng.normal(1, 0.07, 3)
-    tone = 1 + rng.uniform(0.05, 0.16) * read(speck(), u, v, rng, rng.uniform(1.5, 5)) + rng.uniform(0.05, 0.15) * read(cloud(1.5), u, v, rng, rng.uniform(2, 8))
+    tone = (
+        1
+        + rng.uniform(0.05, 0.16) * read(speck(), u, v, rng, rng.uniform(1.5, 5))
+        + rng.uniform(0.05, 0.15) * read(cloud(1.5), u, v, rng, rng.uniform(2, 8))
+    )
     return base * tone[..., None]
 
 
@@ -158,7 +168,9 @@ def _tarpaulin(rng, u, v):
 
 def _even(rng, u, v):
     slope = rng.uniform(0, 0.3) * (u / max(float(np.ptp(u)), 1.0))
-    return _tint(rng, 0.5) * (1 + slope + rng.uniform(0, 0.03) * read(speck(), u, v, rng, rng.uniform(2, 8)))[..., None]
+    return (
+        _tint(rng, 0.5) * (1 + slope + rng.uniform(0, 0.03) * read(speck(), u, v, rng, rng.uniform(2, 8)))[..., None]
+    )
 
 
 def _pavers(rng, u, v):
@@ -168,7 +180,9 @@ def _pavers(rng, u, v):
     column = np.floor(u / long)
     own = rng.uniform(0, 1, 4096)
     shade = own[((row * 61 + column * 17).astype(int) + 2000) % 4096].astype(np.float32)
-    rim = np.minimum(np.abs(np.mod(u, long) - long / 2) * -1 + long / 2, np.abs(np.mod(v, wide) - wide / 2) * -1 + wide / 2)
+    rim = np.minimum(
+        np.abs(np.mod(u, long) - long / 2) * -1 + long / 2, np.abs(np.mod(v, wide) - wide / 2) * -1 + wide / 2
+    )
     tone = (1 + rng.uniform(0, 0.5) * (shade - 0.5)) * (1 + rng.uniform(0.02, 0.12) * read(cloud(1.5), u, v, rng, 3))
     joint = np.clip((rng.uniform(2, 14) - rim) / 4 + 0.5, 0, 1)[..., None]
     return _tint(rng, 0.4) * tone[..., None] * (1 - joint) + _tint(rng, 0.8) * joint
@@ -180,7 +194,10 @@ def _litter(rng, u, v):
     for size in rng.uniform(1.0, 5.0, 3):
         xs, ys = place(*turned(u, v, rng.uniform(0, 3)), rng, size, size * rng.uniform(0.4, 1))
         lump, shade = (cv2.remap(tile, xs, ys, cv2.INTER_LINEAR, borderMode=cv2.BORDER_WRAP) for tile in (rim, own))
-        leaf = np.array([rng.uniform(0.4, 0.8), rng.uniform(0.3, 0.6), rng.uniform(0.15, 0.5)], np.float32) * (0.5 + shade)[..., None]
+        leaf = (
+            np.array([rng.uniform(0.4, 0.8), rng.uniform(0.3, 0.6), rng.uniform(0.15, 0.5)], np.float32)
+            * (0.5 + shade)[..., None]
+        )
         picture = np.where(((shade > 0.45) & (lump > 0.25))[..., None], leaf * (0.6 + 0.4 * lump)[..., None], picture)
     return picture
 
@@ -196,7 +213,11 @@ def _rug(rng, u, v):
 
 
 def _asphalt(rng, u, v):
-    tone = 1 + rng.uniform(0.1, 0.35) * read(speck(), u, v, rng, rng.uniform(1.5, 5)) + 0.08 * read(cloud(1.5), u, v, rng, 8)
+    tone = (
+        1
+        + rng.uniform(0.1, 0.35) * read(speck(), u, v, rng, rng.uniform(1.5, 5))
+        + 0.08 * read(cloud(1.5), u, v, rng, 8)
+    )
     return (rng.uniform(0.15, 0.6) * rng.normal(1, 0.03, 3)).astype(np.float32) * tone[..., None]
 
 

@@ -14,7 +14,9 @@ def cast_shadow(rng, x: np.ndarray, y: np.ndarray) -> np.ndarray:
         u, v = turned(x, y, rng.uniform(0, 6.3))
         u = u - rng.uniform(-1200, 1200)
         wide = rng.choice([rng.uniform(40, 300), rng.uniform(300, 2500)])
-        edge = np.clip((wide / 2 - np.abs(u + rng.uniform(0, 20) * read(cloud(2.0), x, y, rng, 6))) / rng.uniform(4, 60), 0, 1)
+        edge = np.clip(
+            (wide / 2 - np.abs(u + rng.uniform(0, 20) * read(cloud(2.0), x, y, rng, 6))) / rng.uniform(4, 60), 0, 1
+        )
         shade = np.maximum(shade, edge)
     return shade
 
@@ -78,5 +80,7 @@ def photograph(rng, rgb: np.ndarray, oblique: float) -> np.ndarray:
     rgb = np.clip(rgb + rng.uniform(0, 0.035) * noise, 0, 1)
     out = (rgb * 255 + 0.5).astype(np.uint8)
     if rng.random() < 0.6:
-        out = cv2.imdecode(cv2.imencode(".jpg", out, [cv2.IMWRITE_JPEG_QUALITY, int(rng.integers(35, 96))])[1], cv2.IMREAD_COLOR)
+        out = cv2.imdecode(
+            cv2.imencode(".jpg", out, [cv2.IMWRITE_JPEG_QUALITY, int(rng.integers(35, 96))])[1], cv2.IMREAD_COLOR
+        )
     return out

@@ -1,4 +1,4 @@
-"""The network: a small U-Net that halves the picture at once and works on two-pixel cells, so that one core is enough."""
+"""The network: a small U-Net that halves the picture at once, so that one core is enough to run it."""
 
 import torch
 from torch import nn
@@ -10,7 +10,9 @@ CLASSES = 5
 
 def _step(inputs: int, outputs: int, stride: int = 1, spread: int = 1) -> nn.Sequential:
     return nn.Sequential(
-        nn.Conv2d(inputs, outputs, 3, stride, spread, spread, bias=False), nn.BatchNorm2d(outputs), nn.ReLU(inplace=True)
+        nn.Conv2d(inputs, outputs, 3, stride, spread, spread, bias=False),
+        nn.BatchNorm2d(outputs),
+        nn.ReLU(inplace=True),
     )
 
 
@@ -19,11 +21,11 @@ class FaceModel(nn.Module):
 
     def __init__(self):
         super().__init__()
-        self.stem = nn.Sequential(nn.Conv2d(CHANNELS, WIDTHS[0], 4, 2, 1, bias=False), nn.BatchNorm2d(WIDTHS[0]), nn.ReLU(inplace=True))
-        self.first = _step(WIDTHS[0], WIDTHS[0])
-        self.down = nn.ModuleList(
-            nn.Sequential(_step(a, b, 2), _step(b, b)) for a, b in zip(WIDTHS, WIDTHS[1:])
+        self.stem = nn.Sequential(
+            nn.Conv2d(CHANNELS, WIDTHS[0], 4, 2, 1, bias=False), nn.BatchNorm2d(WIDTHS[0]), nn.ReLU(inplace=True)
         )
+        self.first = _step(WIDTHS[0], WIDTHS[0])
+        self.down = nn.ModuleList(nn.Sequential(_step(a, b, 2), _step(b, b)) for a, b in zip(WIDTHS, WIDTHS[1:]))
         self.deep = nn.Sequential(_step(WIDTHS[-1], WIDTHS[-1], spread=2), _step(WIDTHS[-1], WIDTHS[-1], spread=4))
         self.overall = nn.Sequential(nn.Conv2d(WIDTHS[-1], WIDTHS[-1], 1), nn.ReLU(inplace=True))
         self.up = nn.ModuleList(nn.ConvTranspose2d(b, a, 2, 2) for a, b in zip(WIDTHS, WIDTHS[1:]))

@@ -5,6 +5,8 @@ from dataclasses import dataclass
 import cv2
 import numpy as np
 
+from grainlog.scale.flat import FlatView
+
 from . import palettes, wood
 from .clutter import Canvas, batten, blob, box, card, hand, paper, thing
 from .grounds import ground, strew
@@ -21,8 +23,11 @@ LEVELS = 9
 class Sample:
     """A view and its truth.
 
-    rgb : (n, n, 3) uint8; cards, seen : (n, n) bool; label : (n, n) uint8, index into CLASSES, IGNORE where nothing is seen
+    rgb : (n, n, 3) uint8; cards, seen : (n, n) bool
+    label : (n, n) uint8, index into CLASSES, IGNORE where nothing is seen
     camera : (3,) float32, foot (column, row) and height, all in pixels
+    outlines : tuple of (4, 2) float64, the cards as seen, mm, y up, the first pixel's centre at (-n/2, n/2) pixels
+    on_face : tuple of bool, which of them lie on the slab
     """
 
     rgb: np.ndarray
@@ -34,6 +39,16 @@ class Sample:
     ground: str
     palette: str
     form: str
+    outlines: tuple[np.ndarray, ...]
+    on_face: tuple[bool, ...]
+
+    def view(self) -> FlatView:
+        """The same as the package sees it."""
+        n = len(self.rgb)
+        origin = np.array([-n, n]) * self.mm_per_px / 2
+        foot = origin + self.camera[:2] * [self.mm_per_px, -self.mm_per_px]
+        camera = np.array([*foot, self.camera[2] * self.mm_per_px])
+        return FlatView(self.rgb, self.seen, self.mm_per_px, origin, self.outlines, self.on_face, camera)
 
 
 def make(seed: int, held_out: bool = False, side: int = 448, textures: str | None = None) -> Sample:
@@ -54,7 +69,9 @@ def make(seed: int, held_out: bool = False, side: int = 448, textures: str | Non
     way = rng.uniform(0, 6.3)
     camera = Camera(np.array([np.cos(way), np.sin(way)]) * lean + rng.normal(0, 150, 2), height)
     angle = rng.uniform(0, 6.3)
-    lift = rng.choice([0.0, rng.uniform(10, 60), rng.uniform(60, 250), rng.uniform(500, 900)], p=[0.4, 0.35, 0.15, 0.1])
+    lift = rng.choice(
+        [0.0, rng.uniform(10, 60), rng.uniform(60, 250), rng.uniform(500, 900)], p=[0.4, 0.35, 0.15, 0.1]
+    )
     away = 0.35 * half if rng.random() < 0.7 else 0.9 * half
     slab = grow(rng, rng.uniform(-away, away, 2), angle, lift)
     deep = slab.thickness + lift
@@ -79,8 +96,19 @@ def make(seed: int, held_out: bool = False, side: int = 448, textures: str | Non
         paper(rng, canvas, where(), CARD)
     if rng.random() < 0.3:
         second = grow(rng, slab.centre + _side(rng, slab), angle + rng.normal(0, 0.25), lift * rng.integers(0, 2))
-        lay_slab(rng, canvas, second, camera, x, y, light, palettes.pick(rng, held_out), deep - second.thickness - second.lift)
+        lay_slab(
+            rng,
+            canvas,
+            second,
+            camera,
+            x,
+            y,
+            light,
+            palettes.pick(rng, held_out),
+            deep - second.thickness - second.lift,
+        )
     face = lay_slab(rng, canvas, slab, camera, x, y, light, colours, 0.0)
+    on_floor = len(seen_cards)
     on_face = _places_on(rng, slab)
     if rng.random() < 0.35:
         canvas.rgb = np.where((face & (rng.random() < 0.7))[..., None], strew(rng, canvas.rgb, x, y), canvas.rgb)
@@ -94,15 +122,19 @@ def make(seed: int, held_out: bool = False, side: int = 448, textures: str | Non
     if rng.random() < 0.08:
         thing(rng, canvas, on_face[3], light, OTHER)
     rgb = photograph(rng, canvas.rgb, min(1.0, lean / height))
-    cards = np.zeros((side, side), bool)
-    for ring in seen_cards:
-        inside = canvas.cover(ring + rng.normal(0, 0.6, 2)) > 0.4
+    cards, told = np.zeros((side, side), bool), []
+    for k, ring in enumerate(seen_cards):
+        ring = ring + rng.normal(0, 0.6, 2)
+        inside = canvas.cover(ring) > 0.4
         if inside.any() and (canvas.label[inside] == CARD).mean() > 0.7:  # a card that something covers is not found
             cards |= inside
+            told.append((ring, k >= on_floor))
     seen = _seen(rng, canvas, camera)
     label = np.where(seen, canvas.label, np.uint8(IGNORE))
     foot = canvas.px(camera.foot[None])[0]
-    return Sample(rgb, cards, seen, label, np.array([*foot, height / mm], np.float32), mm, name, colours[0], slab.form)
+    outlines, lies_on_face = tuple(ring for ring, _ in told), tuple(on for _, on in told)
+    camera_px = np.array([*foot, height / mm], np.float32)
+    return Sample(rgb, cards, seen, label, camera_px, mm, name, colours[0], slab.form, outlines, lies_on_face)
 
 
 def lay_slab(rng, canvas: Canvas, slab: Slab, camera: Camera, x, y, light, colours, below: float):
@@ -121,11 +153,25 @@ def lay_slab(rng, canvas: Canvas, slab: Slab, camera: Camera, x, y, light, colou
             s = (k + rng.uniform(0.2, 0.8)) / 4 - 0.5
             middle = slab.centre + s * slab.length * np.array([np.cos(slab.angle), np.sin(slab.angle)])
             at = shown(middle[None], t)[0]
-            batten(rng, canvas, at, slab.angle + np.pi / 2 + rng.normal(0, 0.06), slab.width * rng.uniform(0.8, 2.4), light * 0.6, OTHER)
+            batten(
+                rng,
+                canvas,
+                at,
+                slab.angle + np.pi / 2 + rng.normal(0, 0.06),
+                slab.width * rng.uniform(0.8, 2.4),
+                light * 0.6,
+                OTHER,
+            )
     outer = shown(slab.low, t)
-    ground_shadow = canvas.cover(shown(slab.low + light * (slab.lift + 0.5 * t), t + slab.lift), shown(slab.bark + light * (slab.lift + t), t + slab.lift))
+    ground_shadow = canvas.cover(
+        shown(slab.low + light * (slab.lift + 0.5 * t), t + slab.lift),
+        shown(slab.bark + light * (slab.lift + t), t + slab.lift),
+    )
     soft = 0.6 + slab.lift / 60 + rng.uniform(0, 2)
-    canvas.shade(cv2.GaussianBlur(ground_shadow, (0, 0), soft), rng.uniform(0.25, 0.7) if np.hypot(*light) > 0 else rng.uniform(0.7, 1.0))
+    canvas.shade(
+        cv2.GaussianBlur(ground_shadow, (0, 0), soft),
+        rng.uniform(0.25, 0.7) if np.hypot(*light) > 0 else rng.uniform(0.7, 1.0),
+    )
     contact = cv2.GaussianBlur(canvas.cover(outer), (0, 0), rng.uniform(6, 45) / canvas.mm_per_px)
     canvas.shade(contact, rng.uniform(0.3, 0.9))
     reach = np.vstack([slab.low, shown(slab.low, t), slab.bark, shown(slab.bark, 0)])
@@ -138,7 +184,16 @@ def lay_slab(rng, canvas: Canvas, slab: Slab, camera: Camera, x, y, light, colou
     _flank(rng, canvas, slab, shown, u, v, light, heart, sap)
     edge = shown(slab.edge, 0)
     cover = canvas.cover(edge)
-    wood_picture = wood.face(rng, u, v, canvas.mm_per_px, heart, sap, _to_live(canvas, slab, edge), slab.form != "planed" or rng.random() < 0.3)
+    wood_picture = wood.face(
+        rng,
+        u,
+        v,
+        canvas.mm_per_px,
+        heart,
+        sap,
+        _to_live(canvas, slab, edge),
+        slab.form != "planed" or rng.random() < 0.3,
+    )
     if rng.random() < 0.4:  # the rim darker or paler: torn bark, wane, dirt
         rim = np.exp(-_to_edge(cover, canvas.mm_per_px) / rng.uniform(4, 20))
         wood_picture = wood_picture * (1 - rng.uniform(-0.25, 0.45) * rim)[..., None]
@@ -169,13 +224,22 @@ def _flank(rng, canvas, slab, shown, u, v, light, heart, sap):
     body = cv2.GaussianBlur(cover, (0, 0), 3)
     gx, gy = cv2.Sobel(body, cv2.CV_32F, 1, 0), -cv2.Sobel(body, cv2.CV_32F, 0, 1)
     size = np.hypot(gx, gy) + 1e-3
-    facing = -(gx * light[0] * -1 + gy * light[1] * -1) / size  # light is where shadows go; a flank that looks away is dark
+    facing = (
+        -(gx * light[0] * -1 + gy * light[1] * -1) / size
+    )  # light is where shadows go; a flank that looks away is dark
     tone = 1 + rng.uniform(0.1, 0.5) * facing * (np.hypot(*light) > 0) - rng.uniform(0, 0.5) * level
     inner = (heart if rng.random() < 0.3 else sap) * rng.uniform(0.6, 1.05) * rng.normal(1, 0.04, 3)
-    inner = inner * (1 + rng.uniform(0.03, 0.2) * read(cloud(1.3), u, v, rng, rng.uniform(3, 12), rng.uniform(0.6, 2)))[..., None]
+    inner = (
+        inner
+        * (1 + rng.uniform(0.03, 0.2) * read(cloud(1.3), u, v, rng, rng.uniform(3, 12), rng.uniform(0.6, 2)))[
+            ..., None
+        ]
+    )
     if rng.random() < 0.5:  # ribs down the flank, and patches of old bark
         inner = inner * (1 + rng.uniform(0.05, 0.3) * read(speck(), u, v, rng, rng.uniform(3, 14), 60))[..., None]
-        naked = naked * (1 - rng.uniform(0, 1) * step(read(cloud(1.4), u, v, rng, rng.uniform(1.5, 5)), rng.uniform(0.5, 2), 0.1))
+        naked = naked * (
+            1 - rng.uniform(0, 1) * step(read(cloud(1.4), u, v, rng, rng.uniform(1.5, 5)), rng.uniform(0.5, 2), 0.1)
+        )
     picture = barked + (inner - barked) * naked[..., None]
     canvas.lay(cover, picture * np.clip(tone, 0.25, 1.4)[..., None], FLANK)
 
@@ -210,7 +274,11 @@ def _holes(rng, canvas, slab, shown, before, u, v, heart):
         n = 36
         turn = np.linspace(0, 2 * np.pi, n, endpoint=False)
         size = np.array([rng.uniform(12, 130), rng.uniform(8, 50)])
-        ring = np.column_stack([np.cos(turn), np.sin(turn)]) * size * (1 + 0.25 * wander(rng, n, 4, 2) * np.sin(turn / 2) ** 0.5)[:, None]
+        ring = (
+            np.column_stack([np.cos(turn), np.sin(turn)])
+            * size
+            * (1 + 0.25 * wander(rng, n, 4, 2) * np.sin(turn / 2) ** 0.5)[:, None]
+        )
         c, s = np.cos(slab.angle), np.sin(slab.angle)
         ring = ring @ np.array([[c, s], [-s, c]]) + centre
         mouth = canvas.cover(shown(ring, 0)) * (canvas.label == WOOD)
@@ -232,8 +300,17 @@ def _checks(rng, canvas, slab, shown):
         start = rng.choice([-0.5, 0.5]) * slab.length if from_end else rng.uniform(-0.45, 0.45) * slab.length
         n = 24
         s = np.linspace(0, 1, n)
-        mid = rng.uniform(-0.4, 0.4) * slab.width + wander(rng, n, 3) * rng.uniform(1, 8) + s * rng.normal(0, 0.04) * long
-        half = wide / 2 * ((1 - s) ** 0.6 if from_end else np.sin(np.pi * s) ** 0.7) * np.clip(1 + 0.3 * wander(rng, n, 6, 1), 0.3, 2)
+        mid = (
+            rng.uniform(-0.4, 0.4) * slab.width
+            + wander(rng, n, 3) * rng.uniform(1, 8)
+            + s * rng.normal(0, 0.04) * long
+        )
+        half = (
+            wide
+            / 2
+            * ((1 - s) ** 0.6 if from_end else np.sin(np.pi * s) ** 0.7)
+            * np.clip(1 + 0.3 * wander(rng, n, 6, 1), 0.3, 2)
+        )
         along = start - np.sign(start) * (s * long - 15) if from_end else start + s * long
         line = slab.centre + along[:, None] * axis + mid[:, None] * side
         ring = np.vstack([line + half[:, None] * side, (line - half[:, None] * side)[::-1]])
@@ -248,7 +325,9 @@ def _seen(rng, canvas, camera):
     corners = np.array([[0, 0], [w, 0], [w, h], [0, h]], float)
     centre = np.array([w, h]) / 2
     spread = rng.uniform(0.8, 1.5) * (1 + rng.uniform(-0.2, 0.2, (4, 1)))
-    frame = (corners - centre) @ np.array([[np.cos(a := rng.normal(0, 0.3)), np.sin(a)], [-np.sin(a), np.cos(a)]]) * spread + centre
+    frame = (corners - centre) @ np.array(
+        [[np.cos(a := rng.normal(0, 0.3)), np.sin(a)], [-np.sin(a), np.cos(a)]]
+    ) * spread + centre
     mask = np.zeros((h, w), np.uint8)
     cv2.fillPoly(mask, [np.round(frame + rng.normal(0, 0.08 * w, 2)).astype(np.int32)], 1)
     return mask > 0
@@ -257,4 +336,6 @@ def _seen(rng, canvas, camera):
 def _side(rng, slab):
     """Beside the first slab, mostly clear of it."""
     side = np.array([-np.sin(slab.angle), np.cos(slab.angle)]) * rng.choice([-1, 1])
-    return side * (slab.width * rng.uniform(1.1, 2.6) + 100) + rng.normal(0, 300) * np.array([np.cos(slab.angle), np.sin(slab.angle)])
+    return side * (slab.width * rng.uniform(1.1, 2.6) + 100) + rng.normal(0, 300) * np.array(
+        [np.cos(slab.angle), np.sin(slab.angle)]
+    )

@@ -59,13 +59,17 @@ def grow(rng, centre: np.ndarray, angle: float, lift: float) -> Slab:
     straight = {"planed": (True, True), "one edge": (True, False)}.get(form, (False, False))
     bend = wander(rng, n, 1.0, 2) * rng.uniform(0, 0.09) * width
     if form == "hook":
-        bend = bend + rng.uniform(0.3, 1.0) * width * (np.abs(np.linspace(0, 1, n)) ** rng.uniform(1.5, 4)) * rng.choice([-1, 1])
+        bend = bend + rng.uniform(0.3, 1.0) * width * (
+            np.abs(np.linspace(0, 1, n)) ** rng.uniform(1.5, 4)
+        ) * rng.choice([-1, 1])
     sides = []
     for rigid in straight:
         half = np.full(n, width / 2)
         if not rigid:
             rough = rng.choice([0.04, 0.08, 0.16]) * (2 if form == "stump" else 1)
-            half = half * (1 + wander(rng, n, length / rng.uniform(300, 900), 4) * rough + rng.uniform(-0.18, 0.18) * x / length)
+            half = half * (
+                1 + wander(rng, n, length / rng.uniform(300, 900), 4) * rough + rng.uniform(-0.18, 0.18) * x / length
+            )
             half = half + wander(rng, n, length / 60, 2) * rng.uniform(0, 2.5)
             half = half + _flare(rng, x, length, width, form)
         sides.append(np.maximum(half, 0.2 * width) if not rigid else half)
@@ -83,19 +87,33 @@ def grow(rng, centre: np.ndarray, angle: float, lift: float) -> Slab:
     bare_all = rng.random() < 0.3
     thick_bark = rng.uniform(3, 22)
     bare = live & (bare_all | (wander(rng, len(ring), len(ring) / 40, 2) > rng.choice([0.6, 1.1, 9.0])))
-    bark = np.where(live & ~bare, thick_bark * np.clip(1 + 0.35 * wander(rng, len(ring), length / 50, 3), 0.2, 2.5), 0.0)
+    bark = np.where(
+        live & ~bare, thick_bark * np.clip(1 + 0.35 * wander(rng, len(ring), length / 50, 3), 0.2, 2.5), 0.0
+    )
     if form == "planed":
         slope = np.zeros(len(ring))
     else:
         lean = np.where(part == 0, rng.normal(0.22, 0.4), rng.normal(0.22, 0.4))
-        slope = np.where(live, thickness * np.tan(np.clip(lean + 0.12 * wander(rng, len(ring), length / 250, 2), -0.9, 1.05)), 0.0)
+        slope = np.where(
+            live, thickness * np.tan(np.clip(lean + 0.12 * wander(rng, len(ring), length / 250, 2), -0.9, 1.05)), 0.0
+        )
         slope = gaussian_filter1d(slope, 1.5, mode="wrap")
     c, s = np.cos(angle), np.sin(angle)
     turn = np.array([[c, -s], [s, c]])
     place = lambda points: points @ turn.T + centre  # noqa: E731
     return Slab(
-        form, place(ring), place(ring + normals * bark[:, None]), place(ring + normals * (bark + slope)[:, None]), live, bare,
-        length, width, thickness, lift, np.asarray(centre, float), angle,
+        form,
+        place(ring),
+        place(ring + normals * bark[:, None]),
+        place(ring + normals * (bark + slope)[:, None]),
+        live,
+        bare,
+        length,
+        width,
+        thickness,
+        lift,
+        np.asarray(centre, float),
+        angle,
     )
 
 
@@ -116,7 +134,9 @@ def _end(rng, width, form) -> np.ndarray:
         line = line + np.abs(rng.standard_normal(n)) * rng.uniform(5, 40) + wander(rng, n, 3, 2) * 20
     if form == "crotch" and rng.random() < 0.6:
         middle = rng.uniform(-0.25, 0.25)
-        line = line - np.clip(1 - np.abs(np.linspace(-1, 1, n) - middle) / rng.uniform(0.15, 0.6), 0, 1) * rng.uniform(30, 0.7 * width)
+        line = line - np.clip(1 - np.abs(np.linspace(-1, 1, n) - middle) / rng.uniform(0.15, 0.6), 0, 1) * rng.uniform(
+            30, 0.7 * width
+        )
     return line
 
 

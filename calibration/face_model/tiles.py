@@ -30,7 +30,7 @@ def speck() -> np.ndarray:
 
 @cache
 def cells() -> tuple[np.ndarray, np.ndarray]:
-    """Pebbles of about 16 tile pixels: (512, 512) float32 distance from the rim of each, 0..1, and its own number, 0..1."""
+    """Pebbles of about 16 tile pixels: distance from the rim and each one's number, (512, 512) float32, 0..1."""
     rng = np.random.default_rng(9)
     points = rng.uniform(0, SIDE, ((SIDE // 16) ** 2, 2))
     y, x = np.mgrid[:SIDE, :SIDE]
@@ -49,7 +49,9 @@ def read(tile: np.ndarray, u: np.ndarray, v: np.ndarray, rng, wide: float, high:
 def place(u, v, rng, wide: float, high: float | None = None) -> tuple[np.ndarray, np.ndarray]:
     """Positions in a tile for `read`, to read several tiles at the same places."""
     shift = rng.uniform(0, SIDE, 2)
-    return _wrapped(u * np.float32(1 / wide) + np.float32(shift[0])), _wrapped(v * np.float32(1 / (high or wide)) + np.float32(shift[1]))
+    return _wrapped(u * np.float32(1 / wide) + np.float32(shift[0])), _wrapped(
+        v * np.float32(1 / (high or wide)) + np.float32(shift[1])
+    )
 
 
 def _wrapped(at: np.ndarray) -> np.ndarray:

@@ -1,7 +1,8 @@
 """The recipe: `python -m calibration.face_model.train --textures FOLDER --out FOLDER --minutes 8`.
 
 Views are generated on all cores while the GPU trains on those it has so far; none is ever stored on disk. Writes
-face_model.onnx, curve.csv and figures.md. The learning rate follows the clock, so a run is repeatable in kind, not bit for bit.
+face_model.onnx, curve.csv and figures.md. The learning rate follows the clock, so a run is repeatable in kind, not bit
+for bit.
 """
 
 import argparse
@@ -60,7 +61,9 @@ def inputs(packed: torch.Tensor, camera: torch.Tensor) -> torch.Tensor:
     rgb = (rgb - 0.5) * 2 * seen
     column = torch.arange(w, device=packed.device)[None, None, None, :].expand(n, 1, h, w)
     row = torch.arange(h, device=packed.device)[None, None, :, None].expand(n, 1, h, w)
-    toward = [(at - camera[:, k, None, None, None]) / camera[:, 2, None, None, None] for k, at in enumerate((column, row))]
+    toward = [
+        (at - camera[:, k, None, None, None]) / camera[:, 2, None, None, None] for k, at in enumerate((column, row))
+    ]
     return torch.cat([rgb, cards, 1 - seen, *[part.clamp(-2, 2) for part in toward]], 1)
 
 
@@ -83,7 +86,11 @@ def varied(packed: torch.Tensor, camera: torch.Tensor, side: int):
 def tinted(picture: torch.Tensor) -> torch.Tensor:
     """Other light on every view; in one of eight the cards are not told."""
     n = len(picture)
-    gain = 1 + 0.12 * torch.randn(n, 3, 1, 1, device=picture.device) + 0.12 * torch.randn(n, 1, 1, 1, device=picture.device)
+    gain = (
+        1
+        + 0.12 * torch.randn(n, 3, 1, 1, device=picture.device)
+        + 0.12 * torch.randn(n, 1, 1, 1, device=picture.device)
+    )
     seen = 1 - picture[:, 4:5]
     rgb = ((picture[:, :3] + 1) / 2 * gain).clamp(0, 1) * 2 - 1
     told = (torch.rand(n, 1, 1, 1, device=picture.device) > 0.125).float()
@@ -138,10 +145,14 @@ def main() -> None:
     pool = multiprocessing.get_context("fork").Pool(wanted.workers, _start)  # before the GPU is touched
     device = torch.device("cuda" if torch.cuda.is_available() else "cpu")
     torch.backends.cudnn.benchmark = True
-    sets = {name: pool.map(_view, [(seed, held, wanted.textures) for seed in range(wanted.views)], chunksize=2)
-            for name, held in (("new seeds", False), ("held out", True))}
+    sets = {
+        name: pool.map(_view, [(seed, held, wanted.textures) for seed in range(wanted.views)], chunksize=2)
+        for name, held in (("new seeds", False), ("held out", True))
+    }
     print(f"validation views: {time.monotonic() - begin:.0f} s", flush=True)
-    source = pool.imap_unordered(_bare, ((seed, False, wanted.textures) for seed in range(FIRST_TRAINING_SEED, FIRST_TRAINING_SEED + 10**7)))
+    source = pool.imap_unordered(
+        _bare, ((seed, False, wanted.textures) for seed in range(FIRST_TRAINING_SEED, FIRST_TRAINING_SEED + 10**7))
+    )
     model, rows = fit(wanted, source, sets, device, begin)
     pool.terminate()
     torch.save(model.state_dict(), wanted.out / "weights.pt")
@@ -157,10 +168,15 @@ def fit(wanted, source, sets, device, begin):
     """Train until the time is up; the averaged model and the rows of the curve."""
     model = FaceModel().to(device).to(memory_format=torch.channels_last)
     mean = torch.optim.swa_utils.AveragedModel(
-        model, multi_avg_fn=torch.optim.swa_utils.get_ema_multi_avg_fn(0.998), use_buffers=True)
+        model, multi_avg_fn=torch.optim.swa_utils.get_ema_multi_avg_fn(0.998), use_buffers=True
+    )
     decay = [p for p in model.parameters() if p.ndim > 1]
     rest = [p for p in model.parameters() if p.ndim <= 1]
-    optimiser = torch.optim.AdamW([{"params": decay, "weight_decay": 0.02}, {"params": rest, "weight_decay": 0.0}], lr=wanted.rate, fused=device.type == "cuda")
+    optimiser = torch.optim.AdamW(
+        [{"params": decay, "weight_decay": 0.02}, {"params": rest, "weight_decay": 0.0}],
+        lr=wanted.rate,
+        fused=device.type == "cuda",
+    )
     weights = torch.tensor(CLASS_WEIGHTS, device=device)
     store = torch.empty((wanted.store, 5, SIDE, SIDE), dtype=torch.uint8, device=device)
     cameras = torch.empty((wanted.store, 3), device=device)
@@ -211,7 +227,13 @@ def waiting(source) -> int:
 
 
 def _row(model, sets, device, spent, step, made, recent, rate):
-    row = {"seconds": round(spent), "step": step, "views": made, "rate": f"{rate:.2e}", "loss": round(float(torch.stack(recent).mean()), 4)}
+    row = {
+        "seconds": round(spent),
+        "step": step,
+        "views": made,
+        "rate": f"{rate:.2e}",
+        "loss": round(float(torch.stack(recent).mean()), 4),
+    }
     for name, views in sets.items():
         tally = Tally()
         part = views[:96]

@@ -5,7 +5,9 @@ import numpy as np
 from .tiles import cells, cloud, read, speck, step
 
 
-def face(rng, u: np.ndarray, v: np.ndarray, mm_per_px: float, heart, sap, to_bark: np.ndarray | None, rough: bool) -> np.ndarray:
+def face(
+    rng, u: np.ndarray, v: np.ndarray, mm_per_px: float, heart, sap, to_bark: np.ndarray | None, rough: bool
+) -> np.ndarray:
     """(h, w, 3) float32 sRGB 0..1 of a face; u along the grain, v across, mm.
 
     to_bark : (h, w) float32, optional
@@ -31,7 +33,7 @@ def face(rng, u: np.ndarray, v: np.ndarray, mm_per_px: float, heart, sap, to_bar
         colour = colour * (1 - rng.uniform(0.15, 0.6) * dark)[..., None]
     if rng.random() < 0.15:  # lines and stain of spalting
         stain = read(cloud(1.9), u, v, rng, 3, 1.5)
-        colour = colour * (1 - 0.7 * np.exp(-((stain - 0.3) / 0.04) ** 2))[..., None]
+        colour = colour * (1 - 0.7 * np.exp(-(((stain - 0.3) / 0.04) ** 2)))[..., None]
         colour = colour + (np.float32(0.6) - colour) * (0.3 * step(stain, 0.3, 0.2))[..., None]
     if rng.random() < 0.2:  # dark or pale ends
         end = np.clip((np.abs(u) - np.float32(np.abs(u).max() * rng.uniform(0.4, 0.9))) / rng.uniform(30, 300), 0, 1)
@@ -48,7 +50,12 @@ def _rings(rng, u, v, mm_per_px):
     aside = rng.normal(0, 90) if rng.random() < 0.7 else rng.normal(0, 350)
     bow = read(cloud(2.2), u, v * 0 + 1, rng, rng.uniform(8, 30))
     y = v - aside - rng.normal(0, 0.04) * u - bow * rng.uniform(3, 40)
-    z = depth + bow * rng.uniform(0, 25) + rng.normal(0, 0.05) * u + read(cloud(2.0), u, v, rng, 10, 4) * rng.uniform(1, 12)
+    z = (
+        depth
+        + bow * rng.uniform(0, 25)
+        + rng.normal(0, 0.05) * u
+        + read(cloud(2.0), u, v, rng, 10, 4) * rng.uniform(1, 12)
+    )
     radius = np.sqrt(y * y + z * z) + read(cloud(1.8), u, v, rng, 6, 1.5) * rng.uniform(0.5, 4)
     phase = radius * np.float32(2 * np.pi / rng.uniform(3, 16)) + np.float32(rng.uniform(0, 6))
     down, right = np.gradient(phase)
@@ -105,7 +112,11 @@ def _weather(rng, colour, u, v, fibre, broad):
         share = np.clip(rng.uniform(0.1, 0.6) + 0.25 * patch + 0.15 * fibre, 0, 0.9)[..., None]
         colour = colour + (dust - colour) * share
     elif state == "grey":
-        silver = (0.35 + 0.5 * grey + 0.05 * fibre[..., None]) * np.array([1.0, 0.98, 0.94], np.float32) * rng.uniform(0.6, 1.1)
+        silver = (
+            (0.35 + 0.5 * grey + 0.05 * fibre[..., None])
+            * np.array([1.0, 0.98, 0.94], np.float32)
+            * rng.uniform(0.6, 1.1)
+        )
         colour = colour + (silver - colour) * np.clip(rng.uniform(0.4, 1.0) + 0.3 * patch, 0, 1)[..., None]
     elif state == "stained":
         tint = rng.uniform(0.15, 0.5, 3).astype(np.float32)
@@ -117,7 +128,9 @@ def _weather(rng, colour, u, v, fibre, broad):
 
 def bark(rng, u: np.ndarray, v: np.ndarray) -> np.ndarray:
     """(h, w, 3) float32 sRGB 0..1: ridged, scaly, smooth, mossy, pale or dark; u along the slab."""
-    base = np.array(rng.choice([0.16, 0.26, 0.38, 0.5, 0.66]), np.float32) * np.array([1.0, rng.uniform(0.78, 1.0), rng.uniform(0.55, 0.98)])
+    base = np.array(rng.choice([0.16, 0.26, 0.38, 0.5, 0.66]), np.float32) * np.array(
+        [1.0, rng.uniform(0.78, 1.0), rng.uniform(0.55, 0.98)]
+    )
     kind = rng.choice(["ridged", "scaly", "smooth"])
     if kind == "scaly":
         rim, own = cells()
@@ -127,7 +140,9 @@ def bark(rng, u: np.ndarray, v: np.ndarray) -> np.ndarray:
         rng.bit_generator.state = state
         relief = 0.5 * (lump - 0.5) + 0.4 * (read(own, u, v, rng, 2 * size, size) - 0.5)
     else:
-        relief = read(cloud(1.3), u, v, rng, rng.uniform(1.5, 6), rng.uniform(0.6, 3)) * (0.3 if kind == "ridged" else 0.08)
+        relief = read(cloud(1.3), u, v, rng, rng.uniform(1.5, 6), rng.uniform(0.6, 3)) * (
+            0.3 if kind == "ridged" else 0.08
+        )
     colour = base * np.exp(relief)[..., None]
     if rng.random() < 0.3:
         growth = step(read(cloud(1.6), u, v, rng, 2.5), rng.uniform(0, 1.2), 0.2)[..., None]
@@ -137,7 +152,7 @@ def bark(rng, u: np.ndarray, v: np.ndarray) -> np.ndarray:
 
 
 def laid(rng, x: np.ndarray, y: np.ndarray, mm_per_px: float):
-    """Boards side by side: positions in the wood of each (along, across), mm, and the shade of boards and gaps, (h, w)."""
+    """Boards side by side: positions in the wood of each (along, across), mm; shade of boards and gaps, (h, w)."""
     wide = rng.uniform(45, 340)
     row = np.floor(y / wide)
     own = rng.uniform(0, 1, 4096)

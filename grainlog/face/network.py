@@ -16,7 +16,7 @@ from grainlog.scale.flat import FlatView
 CLASSES = ("wood face", "bark or flank", "check or hole", "card or tag", "everything else")
 WOOD, FLANK, VOID, CARD, OTHER = range(5)
 
-#: The scale the network was trained at is 3.2 to 6.5 mm/px; it is shown 4 where the view is not too large for that.
+#: Trained at 3.2 to 6.5 mm/px, best at 4 (even for coarser views, made larger); coarser only to keep to the budget.
 _MM_PER_PX = 4.0
 _MOST_PIXELS = 560_000
 #: The U-Net halves its picture five times.
@@ -33,9 +33,10 @@ class FaceNetwork:
     def class_scores(self, view: FlatView) -> np.ndarray:
         """Probability of each class for each pixel of a view.
 
-        The classes are those of `CLASSES`, in their order. The view is shown to the network at about 4 mm/px, whatever
-        its own resolution. What the photo does not show, and cards that were found, are told to the network, and so is
-        where the camera stands: a flank shows on the side that faces it.
+        The classes are those of `CLASSES`, in their order. The network works at 4 mm/px (coarser for a very large
+        view), whatever the view's own resolution. What the photo does not show, and cards that were found, are told to
+        the network, and so is where the camera stands: a flank shows on the side that faces it. What is not seen
+        counts as everything else.
 
         Returns
         -------
@@ -53,6 +54,7 @@ class FaceNetwork:
         scores = np.exp(logits - logits.max(0))
         scores /= scores.sum(0)
         back = cv2.resize(np.ascontiguousarray(scores.transpose(1, 2, 0)), (w, h), interpolation=cv2.INTER_LINEAR)
+        back[~view.seen] = np.eye(len(CLASSES))[OTHER]
         return back / back.sum(-1, keepdims=True)
 
 
@@ -82,7 +84,12 @@ def _picture(view: FlatView, size: tuple[int, int]) -> np.ndarray:
     height = view.camera_mm[2] / view.mm_per_px * scale
     column, row = np.arange(w, dtype=np.float32), np.arange(h, dtype=np.float32)[:, None]
     toward = [np.clip((at - foot[k]) / height[k], -_MOST_SLANT, _MOST_SLANT) for k, at in enumerate((column, row))]
-    planes = [*np.moveaxis(rgb * seen[..., None], -1, 0), cards, 1 - seen, *(np.broadcast_to(plane, (h, w)) for plane in toward)]
+    planes = [
+        *np.moveaxis(rgb * seen[..., None], -1, 0),
+        cards,
+        1 - seen,
+        *(np.broadcast_to(plane, (h, w)) for plane in toward),
+    ]
     return np.stack(planes).astype(np.float32)
 
 
