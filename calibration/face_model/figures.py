@@ -4,7 +4,7 @@ from dataclasses import dataclass, field
 
 import numpy as np
 
-from .scene import CLASSES, FLANK, IGNORE, OTHER, VOID, WOOD, Sample
+from .scene import CLASSES, IGNORE, VOID, WOOD, Sample
 
 
 @dataclass
@@ -58,6 +58,3 @@ def by_ground(samples: list[Sample], guesses: list[np.ndarray]) -> dict[str, Tal
     for sample, guess in zip(samples, guesses):
         tallies.setdefault(sample.ground, Tally()).add(sample.label, guess)
     return dict(sorted(tallies.items()))
-
-
-__all__ = ["FLANK", "OTHER", "Tally", "by_ground", "table"]

@@ -32,7 +32,7 @@ def test_weights_are_the_recorded_ones():
 def test_weights_give_the_recorded_figures():
     """Rounding differs a little between processors; a hundredth is far less than any change of the weights makes."""
     recorded, found = json.loads(validate.RECORD.read_text()), validate.recorded()
-    assert found["views"] == recorded["views"] >= 20
+    assert found["views"] == recorded["views"] >= 15
     for name in ("precision", "recall", "wood_iou_median"):
         assert found[name] == pytest.approx(recorded[name], abs=0.01), name
 
