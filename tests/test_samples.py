@@ -28,7 +28,6 @@ def truth_of(name: str) -> dict:
     return json.loads((FOLDER / f"{name}.json").read_text())
 
 
-@cache
 def photo_of(name: str) -> np.ndarray:
     return prove.upright(FOLDER / f"{name}.jpg")
 

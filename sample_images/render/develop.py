@@ -55,7 +55,7 @@ def expose(light: np.ndarray, seed: int, noise: float) -> np.ndarray:
     light = cv2.GaussianBlur(light, (0, 0), LENS_BLUR_PX)
     grey = light.mean(axis=2)[::8, ::8]
     level = float(
-        np.clip(0.19 / max(np.exp(np.log(grey + 1e-4).mean()), 1e-4), 0, 0.92 / max(np.quantile(grey, 0.997), 1e-4))
+        np.clip(0.22 / max(np.exp(np.log(grey + 1e-4).mean()), 1e-4), 0, 1.0 / max(np.quantile(grey, 0.997), 1e-4))
     )
     height, width = light.shape[:2]
     balance = rng.normal(1, 0.025, 3).astype(np.float32)
@@ -68,7 +68,7 @@ def expose(light: np.ndarray, seed: int, noise: float) -> np.ndarray:
     for top in range(0, height, 512):
         rows = slice(top, min(top + 512, height))
         signal = light[rows] * (level * balance) * fall[rows, :, None]
-        grain = rng.standard_normal(signal.shape).astype(np.float32)
+        grain = rng.standard_normal(signal.shape, np.float32)
         signal = signal + grain * noise * np.sqrt(signal * 0.02 + 0.00003)
         signal = np.clip(signal, 0, None)
         signal = np.where(signal < 0.7, signal, 0.7 + 0.3 * np.tanh((signal - 0.7) / 0.3))

@@ -120,7 +120,7 @@ def draw(truth: dict, rgb: np.ndarray) -> np.ndarray:
 def table(truths: list[dict]) -> str:
     """The photos as a Markdown table, for the README beside them."""
     lines = [
-        "| photo | world | slab | length x width, mm | ground, light | cards | seen from | also |",
+        "| photo | world | slab, mm | length x width | ground, light | cards | camera height, oblique, lens | also |",
         "| --- | --- | --- | --- | --- | --- | --- | --- |",
     ]
     for truth in truths:
@@ -135,22 +135,26 @@ def table(truths: list[dict]) -> str:
                 ("a hole", truth["outline"]["wood_holes_px"]),
                 ("wet", truth["wet"]),
                 ("hard shadow across", truth["shadow"]),
-                ("bark side down" if not truth["narrow_side_up"] else "", True),
+                ("wide face up", not truth["narrow_side_up"]),
                 ("no metadata", not truth["exif"]),
                 ("stored turned (EXIF 6)", truth["orientation"] == 6),
                 (f"{len(truth['checks'])} checks", truth["checks"]),
                 ("beside it: " + ", ".join(truth["clutter"]), truth["clutter"]),
             )
-            if thing and there
+            if there
         ]
         measures, camera = truth["measures"], truth["camera"]
-        lines.append(
-            f"| {truth['scene']} | {'perfect' if truth['perfect'] else 'imperfect'} | {truth['species']}, {truth['form']},"
-            f" {truth['thickness_mm']:g} mm thick, {truth['lift_mm']:g} mm off the ground |"
-            f" {measures['length_mm']:.0f} x {measures['width_max_mm']:.0f} | {truth['ground']}, {truth['light']} | {cards} |"
-            f" {camera['height_mm'] / 1000:.2f} m, {camera['oblique_deg']:.0f} degrees oblique, {camera['focal_35mm']:.1f} mm |"
-            f" {'; '.join(also)} |"
+        cells = (
+            truth["scene"],
+            "perfect" if truth["perfect"] else "imperfect",
+            f"{truth['species']}, {truth['form']}, {truth['thickness_mm']:g} thick, lifted {truth['lift_mm']:g}",
+            f"{measures['length_mm']:.0f} x {measures['width_max_mm']:.0f}",
+            f"{truth['ground']}, {truth['light']}",
+            cards,
+            f"{camera['height_mm'] / 1000:.2f} m, {camera['oblique_deg']:.0f} degrees, {camera['focal_35mm']:.1f} mm",
+            "; ".join(also),
         )
+        lines.append(f"| {' | '.join(cells)} |")
     return "\n".join(lines)
 
 
