@@ -125,7 +125,7 @@ def _side(rgb: np.ndarray, start: np.ndarray, end: np.ndarray, reach: int) -> tu
     offsets = np.arange(-reach, reach + 0.25, 0.25)
     places = np.linspace(SIDE_END, 1 - SIDE_END, SIDE_POINTS) * length
     grid = start + places[:, None, None] * along + offsets[None, :, None] * outward
-    light = _linear(_sampled(rgb, grid)).mean(-1)
+    light = _linear(_sampled(rgb, grid)).min(-1)  # wood is darkest in blue, paper in none
     quarter = len(offsets) // 4
     inside, outside = np.median(light[:, :quarter], 1), np.median(light[:, -quarter:], 1)
     bright = inside > BRIGHTER * outside

@@ -7,12 +7,14 @@ import numpy as np
 import pytest
 
 from grainlog.errors import GrainlogError, WrongUse
+from grainlog.photo import read_photo
 from grainlog.scale.at_hand import AT_HAND, LEANS, HandPlane, known_rectangle, solve_at_hand, two_points
 from grainlog.scale.errors import ScaleError
 from grainlog.scale.paper import find_sheet
 from grainlog.scale.plane import FaceViewer
 from grainlog.scale.priors import HARD, Lens
 from grainlog.scale.rectangle import SHEETS, read_rectangle
+from tests.samples import SLAB, sample
 from tests.scale.simulate import FULL_FRAME_DIAGONAL, _look, _outline, _project
 from tests.scale.synthetic import photo_of_cards, placed_flat
 from tests.scale.test_solve import measures
@@ -347,3 +349,7 @@ def test_what_is_no_sheet_is_left_alone():
 def test_a_scale_card_is_no_sheet():
     cards, _ = photo_of_cards([(0, placed_flat(800, 600, 1.5, 0.4))], PHOTO, ground=60)
     assert find_sheet(cards) is None
+
+
+def test_a_sample_photo_with_cards_on_the_slab_has_no_sheet():
+    assert find_sheet(read_photo(sample(SLAB).photo).pixels) is None
