@@ -16,7 +16,7 @@ from PIL import Image
 from shapely.geometry import Polygon
 
 from grainlog.scale import card as scale_card
-from sample_images.render import named, prove
+from sample_images.render import compose, lay, named, optics, prove, solid
 
 FOLDER = Path(__file__).parent.parent / "sample_images"
 NAMES = sorted(path.stem for path in FOLDER.glob("*.json"))
@@ -63,6 +63,21 @@ def test_all_together_stay_small():
 
 def test_every_committed_scene_is_named_in_code():
     assert set(NAMES) <= {brief.name for brief in named.COMMITTED}
+
+
+@pytest.mark.parametrize("name", NAMES)
+def test_the_code_still_gives_the_committed_scene(name):
+    truth = truth_of(name)
+    scene = compose.compose(next(brief for brief in named.COMMITTED if brief.name == name))
+    built = solid.build(scene.slab, scene.wood)
+    seen = optics.view(scene.camera, truth["size_px"][0])
+    ring = np.asarray(built.wood.exterior.coords)[:-1]
+    px = seen.project(lay.slab_to_world(ring, scene.lie, scene.slab))
+    assert np.abs(px - truth["outline"]["wood_px"]).max() < 0.01
+    assert [card.id for card in scene.cards] == [card["id"] for card in truth["cards"]]
+    for card, true in zip(scene.cards, truth["cards"], strict=True):
+        world = lay.card_to_world(card, scale_card.inner_corners(), scene.lie, scene.slab)
+        assert np.abs(seen.project(world) - true["corners_px"]).max() < 0.01
 
 
 @pytest.mark.parametrize("name", NAMES)
