@@ -19,14 +19,16 @@ CAMERAS = "camera_profiles"
 
 @click.command("camera")
 @click.argument("photos", nargs=-1, type=click.Path(path_type=Path))
-@click.option("--file", type=click.Path(path_type=Path), metavar="FILE", help="Write the profile to FILE, not to the yard.")
+@click.option(
+    "--file", type=click.Path(path_type=Path), metavar="FILE", help="Write the profile to FILE, not to the yard."
+)
 @yard_option
 @click.option("--json", "as_json", is_flag=True, help="Print JSON; lengths in px and mm.")
 def camera_command(photos: tuple[Path, ...], file: Path | None, yard: Path, as_json: bool) -> None:
     """Learn a camera from 8 to 15 PHOTOS of a scale card, so that later lengths are surer; without PHOTOS, list them.
 
-    Stick a card to something flat. Photograph it large, from straight above and leaning 30 to 45 degrees to each side, in
-    the middle and in the corners of the picture; same lens, no zoom, the camera held the same way round.
+    Stick a card to something flat. Photograph it large, from straight above and leaning 30 to 45 degrees to each
+    side, in the middle and in the corners of the picture; same lens, no zoom, the camera held the same way round.
     """
     if not photos:
         if file:
@@ -60,7 +62,8 @@ def remember(yard: Yard, made: CameraProfile) -> None:
     others = [
         known
         for known in known_cameras(yard)
-        if (known.width_px, known.height_px) != size or not known.same_camera(made.make, made.model, made.focal_35mm_mm, size)
+        if (known.width_px, known.height_px) != size
+        or not known.same_camera(made.make, made.model, made.focal_35mm_mm, size)
     ]
     yard.settings.set(CAMERAS, [profile.as_dict() for profile in (*others, made)])
 

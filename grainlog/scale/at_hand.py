@@ -1,8 +1,8 @@
 """Scale from what is at hand where no card was there: a known rectangle on the face, or two points and their distance.
 
-A rectangle enters the joint problem as one more card with four corners of its own, so that solution, covariance and budget
-are the same as with cards and the interval is as wide as four corners deserve. Two points tell no direction of view: the
-camera is then believed to look straight down, within `LEAN`, and the interval says so.
+A rectangle enters the joint problem as one more card with four corners of its own, so that solution, covariance and
+budget are the same as with cards and the interval is as wide as four corners deserve. Two points tell no direction of
+view: the camera is then believed to look straight down, within `LEAN`, and the interval says so.
 """
 
 from collections.abc import Callable
@@ -26,7 +26,8 @@ AT_HAND = -1
 BY_HAND_PX, FOUND_PX = 1.5, 0.5
 #: How far a camera held "straight down" leans, about each of two axes, rad; common practice, no source.
 LEANS = np.radians(10.0)
-#: Corners less likely than this under the stated size are refused; readings of which side is which this much worse are out.
+#: Corners less likely than this under the stated size are refused; readings of which side is which this much worse
+#: are out.
 SUSPICIOUS, MUCH_WORSE = 1e-4, 9.0
 #: Steps in which the other unknowns follow one that is moved.
 FOLLOWING = 3
@@ -36,7 +37,7 @@ READABLE = np.radians(40.0)
 
 @dataclass(frozen=True)
 class KnownRectangle:
-    """A rectangle and where the photo shows its corners: (4, 2) px, clockwise as seen, first side the width if `ordered`."""
+    """A rectangle and its corners in the photo: (4, 2) px, clockwise as seen, first side the width if `ordered`."""
 
     rectangle: Rectangle
     corners_px: np.ndarray
@@ -118,7 +119,9 @@ def two_points(
     if points.shape != (2, 2) or not np.isfinite(points).all() or not distance_mm > 0:
         raise WrongUse("Give two points in photo pixels, x and y of each, and the distance between them.")
     if np.linalg.norm(points[1] - points[0]) < 40 * point_u_px:
-        raise WrongUse("The two points are too close together in the photo: take two farther apart, best near both ends.")
+        raise WrongUse(
+            "The two points are too close together in the photo: take two farther apart, best near both ends."
+        )
     return TwoPoints(points, float(distance_mm), distance_u_mm, point_u_px, LEANS)
 
 
@@ -138,7 +141,8 @@ def solve_at_hand(
         seen = SeenSheet(reference.points_px, np.array([[-half, 0.0], [half, 0.0]]))
         share = 100 * reference.distance_u_mm / reference.distance_mm
         setup = Setup(
-            "slab", thickness_mm=thickness_mm, thickness_u_mm=thickness_u_mm, card_thickness_mm=0.0, card_thickness_u_mm=0.0,
+            "slab", thickness_mm=thickness_mm, thickness_u_mm=thickness_u_mm,
+            card_thickness_mm=0.0, card_thickness_u_mm=0.0,
             ground=replace(HARD, name="at hand", curl=0.0), print=Print(100.0, 100.0, share, True),
         )  # fmt: skip
         return solve([View((seen,), size_px, lens, reference.point_u_px, reference.leans)], setup)
@@ -148,11 +152,12 @@ def solve_at_hand(
 def _solve_rectangle(size_px, lens, reference: KnownRectangle, thickness_mm, thickness_u_mm) -> Solution:
     """The likelier reading of which side is the width; of two nearly as likely the one that is seen less askew."""
     what = reference.rectangle
+    shares = 100 * what.width_u_mm / what.width_mm, 100 * what.height_u_mm / what.height_mm
     setup = Setup(
         "slab", thickness_mm=thickness_mm, thickness_u_mm=thickness_u_mm,
         card_thickness_mm=what.above_mm, card_thickness_u_mm=what.above_u_mm,
         ground=replace(HARD, name="at hand", curl=HARD.curl if what.curled else 0.0),
-        print=Print(100.0, 100.0, 100 * what.width_u_mm / what.width_mm, True, 100 * what.height_u_mm / what.height_mm),
+        print=Print(100.0, 100.0, shares[0], True, shares[1]),
     )  # fmt: skip
     half = np.array([what.width_mm, what.height_mm]) / 2
     corners_mm = half * [[-1, 1], [1, 1], [1, -1], [-1, -1]]
@@ -173,24 +178,26 @@ def _solve_rectangle(size_px, lens, reference: KnownRectangle, thickness_mm, thi
     # Eight coordinates against the six of a pose leave two to judge by.
     if chi2.sf(best, 2) < SUSPICIOUS:
         raise ScaleError(_NOT_THAT)
-    likely = sorted((reading for reading in readings if reading[0] < best + MUCH_WORSE), key=lambda reading: reading[1])
+    likely = sorted(
+        (reading for reading in readings if reading[0] < best + MUCH_WORSE), key=lambda reading: reading[1]
+    )
     if len(likely) > 1 and likely[1][1] < READABLE:
         raise ScaleError(
-            "The sides of this rectangle are too nearly alike to tell which is which: give first the two corners along its "
-            "width, or use a longer rectangle."
+            "The sides of this rectangle are too nearly alike to tell which is which: give first the two corners "
+            "along its width, or use a longer rectangle."
         )
     return likely[0][2]
 
 
 _NOT_THAT = (
-    "These four corners do not fit a rectangle of that size seen by this camera: check the size, set the corners exactly, and "
-    "see that it lies flat."
+    "These four corners do not fit a rectangle of that size seen by this camera: check the size, set the corners "
+    "exactly, and see that it lies flat."
 )
 
 
 @dataclass(frozen=True)
 class HandPlane(FacePlane):
-    """The face plane by a reference at hand; as `FacePlane`, with the reference's own outline and curvature in `spread`."""
+    """The face plane by a reference at hand: a `FacePlane` with the reference's own outline, and bends in `spread`."""
 
     def card_outlines_px(self) -> dict[int, np.ndarray]:
         """{AT_HAND: (32, 2) px outline of the rectangle}; nothing for two points."""
@@ -206,9 +213,9 @@ class HandPlane(FacePlane):
     def spread(self, measure: Callable[[FacePlane], np.ndarray]) -> tuple[np.ndarray, dict[str, np.ndarray]]:
         """As `FacePlane.spread`, with what bends: a lean either way shortens a face, which no slope at zero shows.
 
-        The even part of `measure` along each principal axis of the covariance, by the three-point Gauss-Hermite rule (exact
-        for a square and for a modulus): its mean square counts as variance, since the offset is not corrected (JCGM
-        100:2008, F.2.4.5).
+        The even part of `measure` along each principal axis of the covariance, by the three-point Gauss-Hermite rule
+        (exact for a square and for a modulus): its mean square counts as variance, since the offset is not corrected
+        (JCGM 100:2008, F.2.4.5).
         """
         u, budget = super().spread(measure)
         here = np.asarray(measure(self))
@@ -224,7 +231,8 @@ class HandPlane(FacePlane):
 
     @cached_property
     def _apart(self) -> list[tuple[np.ndarray, np.ndarray]]:
-        """Pairs of unknowns, sqrt(3) standard uncertainties either way along each principal axis of the pose, that still fit.
+        """Pairs of unknowns, sqrt(3) standard uncertainties either way along each principal axis of the pose, that
+        still fit.
 
         A straight step would leave what was observed by the square of its length, so all other axes follow it.
         """
@@ -241,7 +249,9 @@ class HandPlane(FacePlane):
                 vector = self._unknowns.copy()
                 vector[free] += way * np.sqrt(3 * variance) * axis
                 for _ in range(FOLLOWING):
-                    follow = np.linalg.lstsq(problem.jacobian(vector) @ others, -problem.residuals(vector), rcond=None)[0]
+                    follow = np.linalg.lstsq(
+                        problem.jacobian(vector) @ others, -problem.residuals(vector), rcond=None
+                    )[0]
                     vector[free] += others @ follow
                 pair.append(vector)
             pairs.append(tuple(pair))

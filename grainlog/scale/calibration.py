@@ -8,7 +8,7 @@ import numpy as np
 from grainlog.scale.errors import ScaleError
 from grainlog.scale.model import HALF_PATTERN_MM
 
-#: Steps towards the papers' own shape; the second changes the focal length by less than a tenth of its uncertainty.
+#: Steps towards the papers' own shape; a third moves the focal length by under 0.01 u (simulated).
 ROUNDS = 2
 #: However well they fit, corners are not believed better than this, px (drawn cards fit to 0.001, photos never do).
 LEAST_RMS_PX = 0.02
@@ -16,8 +16,8 @@ _FLAGS = cv2.CALIB_FIX_ASPECT_RATIO | cv2.CALIB_ZERO_TANGENT_DIST | cv2.CALIB_FI
 _STOP = (cv2.TERM_CRITERIA_COUNT + cv2.TERM_CRITERIA_EPS, 60, 1e-9)
 
 ALIKE = (
-    "These photos are too alike to tell the lens: take some of the card from straight above and others leaning 30 to 45 "
-    "degrees to each of its four sides, let it fill much of the photo, and bring it into the corners too."
+    "These photos are too alike to tell the lens: take some of the card from straight above and others leaning 30 to "
+    "45 degrees to each of its four sides, let it fill much of the photo, and bring it into the corners too."
 )
 
 
@@ -85,8 +85,8 @@ def fit_camera(views: list[PatternView], size_px: tuple[int, int], paper: Sheet 
 
     Notes
     -----
-    `cv2.calibrateCameraExtended` (Zhang, PAMI 22, 2000); its standard deviations come from the residuals. Stretch and curl
-    are found around it by Gauss-Newton steps on its residuals. An error of size alone leaves the lens as it is.
+    `cv2.calibrateCameraExtended` (Zhang, PAMI 22, 2000); its standard deviations come from the residuals. Stretch and
+    curl are found around it by Gauss-Newton steps on its residuals. An error of size alone leaves the lens as it is.
     """
     sheets = sorted({view.sheet for view in views})
     spreads = np.tile(paper.spreads, len(sheets))

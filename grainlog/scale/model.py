@@ -232,12 +232,14 @@ class Problem:
         return out
 
     def residuals(self, vector: np.ndarray) -> np.ndarray:
-        """(..., m) whitened: corners first (x and y in turn), priors, one per view for a monotone lens, leaning cameras."""
+        """(..., m) whitened: corners (x and y in turn), priors, one per view for a monotone lens, leaning cameras."""
         corners = (self.predicted_px(vector) - self.seen_px) / self.corner_px
         corners = corners.reshape(*corners.shape[:-2], -1)
         folds = [self._fold(vector, index)[..., None] for index in range(len(self.views))]
         leans = [
-            self.pose(vector, index)[0][..., :2, 2] / view.square_on for index, view in enumerate(self.views) if view.square_on
+            self.pose(vector, index)[0][..., :2, 2] / view.square_on
+            for index, view in enumerate(self.views)
+            if view.square_on is not None
         ]
         return np.concatenate([corners, vector[..., self.believed], *folds, *leans], -1)
 

@@ -1,8 +1,8 @@
 """Find a white sheet of paper in a photo: four straight sides, nearly one shade within, darker all round.
 
-What is not surely a sheet is no sheet: a wrong one would put a wrong scale on everything, and four corners by hand cost a
-minute. Cards are not taken for one (they are not uniform), nor the sky (it runs out of the photo), nor pale boards (they
-have a colour).
+What is not surely a sheet is no sheet: a wrong one would put a wrong scale on everything, and four corners by hand
+cost a minute. Cards are not taken for one (they are not uniform), nor the sky (it runs out of the photo), nor pale
+boards (they have a colour).
 """
 
 from itertools import combinations
@@ -18,8 +18,8 @@ LEVELS = range(100, 245, 12)
 LEAST_SHARE, GREATEST_SHARE = 0.0008, 0.15
 #: A candidate fills its own four-sided hull at least this well.
 FULLNESS = 0.96
-#: Greatest colour: difference of the channels over the brightest, middle of the sheet. White paper 0 to 0.12 in warm or
-#: blue light, freshly sawn pale wood 0.2 and more (drawn and photographed samples; common practice, no source).
+#: Greatest colour: difference of the channels over the brightest, in the middle of the sheet: leaves room for warm or
+#: blue light on white paper, and none for pale wood, which is much yellower (common practice, no source).
 GREATEST_COLOUR = 0.14
 #: Shade: this share of the sheet lies within this much of its median, in linear light.
 EVEN_SHARE, EVEN_WITHIN = 0.93, 0.18
@@ -46,8 +46,8 @@ def find_sheet(rgb: np.ndarray) -> np.ndarray | None:
 
     Notes
     -----
-    Connected regions above a series of levels, four-sided hulls of them; each side is then a line fitted to where the light
-    is half way between inside and outside, to sub-pixel, in the full photo.
+    Connected regions above a series of levels, four-sided hulls of them; each side is then a line fitted to where the
+    light is half way between inside and outside, to sub-pixel, in the full photo.
     """
     shrink = max(1, int(np.ceil(max(rgb.shape[:2]) / COARSE_PX)))
     height, width = (side // shrink for side in rgb.shape[:2])
@@ -77,7 +77,9 @@ def _candidates(rgb: np.ndarray):
                 continue
             hull = cv2.convexHull(outline)
             corners = _four_corners(hull)
-            if corners is not None and cv2.contourArea(outline) > FULLNESS * cv2.contourArea(corners.astype(np.float32)):
+            if corners is not None and cv2.contourArea(outline) > FULLNESS * cv2.contourArea(
+                corners.astype(np.float32)
+            ):
                 yield corners
 
 
@@ -98,7 +100,7 @@ def _four_corners(hull: np.ndarray) -> np.ndarray | None:
 
 
 def _sharpened(rgb: np.ndarray, corners: np.ndarray) -> np.ndarray | None:
-    """Corners as crossings of lines fitted to the sides, twice; None where a side is not straight or not bright inside."""
+    """Corners as crossings of lines fitted to the sides, twice; None where a side is bent or not bright inside."""
     for reach in (3 * REACH_PX, REACH_PX):
         lines = []
         for start, end in zip(corners, np.roll(corners, -1, 0)):

@@ -79,7 +79,9 @@ class Lens:
         return cls(focal_35mm) if focal_35mm else cls(None, focal_spread=0.25)
 
     @classmethod
-    def from_profile(cls, profile: "CameraProfile", size_px: tuple[int, int], quarter_turns: int | None = None) -> "Lens":
+    def from_profile(
+        cls, profile: "CameraProfile", size_px: tuple[int, int], quarter_turns: int | None = None
+    ) -> "Lens":
         """The prior of a photo of `size_px` (width, height) whose camera has a profile.
 
         quarter_turns : how often the profile's photos would have to be turned clockwise to stand as this photo does. Left
@@ -89,7 +91,8 @@ class Lens:
         side = max(profile.width_px, profile.height_px)
         focal_35mm = profile.focal_px * FULL_FRAME_DIAGONAL_MM / hypot(profile.width_px, profile.height_px)
         whole = max(size_px) == side
-        off = [(at - (length - 1) / 2) / side for at, length in zip(profile.centre_px, (profile.width_px, profile.height_px))]
+        lengths = profile.width_px, profile.height_px
+        off = [(at - (length - 1) / 2) / side for at, length in zip(profile.centre_px, lengths)]
         centre = hypot(max(profile.centre_u_px) / side, REFOCUSED_CENTRE)
         if quarter_turns is None or not whole:
             at, centre = (0.0, 0.0), hypot(centre, *off)

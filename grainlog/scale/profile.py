@@ -133,8 +133,8 @@ def calibrate(photos: Iterable[Photo], prints: Print = Print(), day: date | None
         blank = [name for _, photo_size, name, cards in shown if not cards or photo_size != size]
         named = f" (not usable: {', '.join(blank[:5])}{' ...' if len(blank) > 5 else ''})" if blank else ""
         raise ScaleError(
-            f"Only {len(kept)} of {len(shown)} photos can be used{named}: take {LEAST_PHOTOS} to 15, held the same way "
-            "round, each with a whole card sharp and at least a tenth of the photo wide."
+            f"Only {len(kept)} of {len(shown)} photos can be used{named}: take {LEAST_PHOTOS} to 15, held the same "
+            "way round, each with a whole card sharp and at least a tenth of the photo wide."
         )
     stretch = np.array([prints.across_mm, prints.down_mm]) / 100
     views = [PatternView(seen.corners_mm * stretch, seen.corners_px, seen.card) for cards in kept for seen in cards]
@@ -151,11 +151,15 @@ def calibrate(photos: Iterable[Photo], prints: Print = Print(), day: date | None
 def _require_telling(fitted: Fitted, size_px: tuple[int, int]) -> None:
     if fitted.rms_px > GREATEST_RMS_PX:
         raise ScaleError(
-            f"The cards' corners fit only to {fitted.rms_px:.1f} px: stick the card to something flat and stiff, hold the "
-            "camera still, keep its zoom as it is, and take the photos again."
+            f"The cards' corners fit only to {fitted.rms_px:.1f} px: stick the card to something flat and stiff, hold "
+            "the camera still, keep its zoom as it is, and take the photos again."
         )
     unsure = fitted.focal_u_px / fitted.focal_px
-    if fitted.turn < LEAST_TURN or unsure > GREATEST_FOCAL_U or max(fitted.centre_u_px) > GREATEST_CENTRE_U * max(size_px):
+    if (
+        fitted.turn < LEAST_TURN
+        or unsure > GREATEST_FOCAL_U
+        or max(fitted.centre_u_px) > GREATEST_CENTRE_U * max(size_px)
+    ):
         raise ScaleError(ALIKE)
 
 
@@ -180,7 +184,9 @@ def _one_camera(identities: list[tuple]) -> tuple:
 def _one_size(sizes: list[tuple[int, int]]) -> tuple[int, int]:
     """The size of most photos; others may only be turned (they are left out: the file does not say which way)."""
     if len({tuple(sorted(size)) for size in sizes}) > 1:
-        raise ScaleError("These photos have different sizes: give them as the camera wrote them, none cropped or resized.")
+        raise ScaleError(
+            "These photos have different sizes: give them as the camera wrote them, none cropped or resized."
+        )
     return Counter(sizes).most_common(1)[0][0]
 
 

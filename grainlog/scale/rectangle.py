@@ -14,7 +14,8 @@ RULE_U_MM = 1.0
 
 @dataclass(frozen=True)
 class Rectangle:
-    """A flat rectangular thing: width, height and how sure each is, mm; how high its upper side is over what it lies on.
+    """A flat rectangular thing: width, height and how sure each is, mm; how high its upper side is over what it lies
+    on.
 
     curled : whether it may curl, as paper does
     """
@@ -54,8 +55,8 @@ def read_rectangle(text: str) -> Rectangle:
     unit = re.search(r"[a-z\"'″′]+$", parts[-1])
     if len(parts) not in (2, 3) or not all(parts):
         raise WrongUse(
-            f"'{text}' is not a sheet or a size: say {', '.join(SHEETS)}, or width and height as in 600x300mm (a board's "
-            "thickness third, as in 600x300x19mm)."
+            f"'{text}' is not a sheet or a size: say {', '.join(SHEETS)}, or width and height as in 600x300mm (a "
+            "board's thickness third, as in 600x300x19mm)."
         )
     size = [part if re.search(r"[a-z\"'″′]$", part) or not unit else part + unit.group() for part in parts]
     width, height = parse_size(" x ".join(size[:2]))

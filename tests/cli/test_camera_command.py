@@ -9,8 +9,8 @@ from PIL import Image
 from grainlog.cli import grainlog
 from grainlog.cli.camera_command import known_cameras
 from grainlog.errors import GrainlogError
-from grainlog.scale.profile import CameraProfile, matching
 from grainlog.photo import read_photo
+from grainlog.scale.profile import CameraProfile, matching
 from grainlog.yard import Yard
 from tests.scale.test_profile import FOCAL, drawn_photos
 

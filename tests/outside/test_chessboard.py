@@ -1,8 +1,8 @@
 """The calibration core against OpenCV's own chessboard photos and the camera that OpenCV publishes for them.
 
-Source: OpenCV 4.6 `samples/data/left01.jpg` ... `left14.jpg` (13 photos of 640 x 480, 9 x 6 inner corners, 25 mm squares)
-and `samples/data/left_intrinsics.yml`, which lies beside them: focal length 535.916 px, centre (342.283, 235.571), five
-distortion terms. In Debian they are in the package opencv-doc; without it this check is skipped.
+Source: OpenCV 4.6 `samples/data/left01.jpg` ... `left14.jpg` (13 photos of 640 x 480, 9 x 6 inner corners, 25 mm
+squares) and `samples/data/left_intrinsics.yml`, which lies beside them: focal length 535.916 px, centre (342.283,
+235.571), five distortion terms. In Debian they are in the package opencv-doc; without it this check is skipped.
 """
 
 import gzip
@@ -48,7 +48,8 @@ def test_published_figures_are_in_the_file_beside_the_photos():
 def test_focal_length_and_centre_are_the_published_ones():
     """With the sample's own corners: focal length within 2 u and 0.3 %, centre within 2 u of both and 2 px.
 
-    The published model has three more terms (k3 and two tangential), which on these photos move the focal length by 0.2 px.
+    The published model has three more terms (k3 and two tangential), which on these photos move the focal length by
+    0.2 px.
     """
     camera = fit_camera(views(SAMPLE_WINDOW), (640, 480))
     assert abs(camera.focal_px - PUBLISHED_FOCAL) < min(2 * camera.focal_u_px, 0.003 * PUBLISHED_FOCAL)

@@ -23,7 +23,8 @@ from tests.scale.synthetic import photo_of_cards
 
 SIZE = (4032, 3024)
 PROFILE = CameraProfile(
-    "Maker", "One", 26.0, *SIZE, 3030.0, 6.0, (2035.5, 1491.5), (4.0, 4.0), 0.02, 0.002, -0.01, 0.004, 0.1, 10, "2026-03-01"
+    "Maker", "One", 26.0, *SIZE, 3030.0, 6.0, (2035.5, 1491.5), (4.0, 4.0),
+    0.02, 0.002, -0.01, 0.004, 0.1, 10, "2026-03-01",
 )  # fmt: skip
 
 
@@ -40,13 +41,17 @@ def poses(rng, count, distance_mm=(330, 480), lean_deg=(20, 45)):
 
 def simulated(rng, count=10, noise_px=0.06, lopsided=0.0, curl_mm=0.0):
     """Views of a card by a camera drawn at random: (views, truth as focal, x, y, k1, k2)."""
-    truth = np.array([rng.uniform(2800, 3300), *(np.array(SIZE) / 2 + rng.normal(0, 30, 2)), *rng.normal(0, [0.03, 0.02])])
+    truth = np.array(
+        [rng.uniform(2800, 3300), *(np.array(SIZE) / 2 + rng.normal(0, 30, 2)), *rng.normal(0, [0.03, 0.02])]
+    )
     matrix = np.array([[truth[0], 0, truth[1]], [0, truth[0], truth[2]], [0, 0, 1.0]])
     stretched = scale_card.inner_corners() * (1 + np.array([rng.normal(0, 1) * lopsided, 0]))
     paper = _curl(np.column_stack([stretched, np.zeros(12)]), rng.normal(0, 1, 2) * curl_mm)
     views = []
     for turn, move in poses(rng, count):
-        px = cv2.projectPoints(paper, cv2.Rodrigues(turn)[0], move, matrix, np.array([*truth[3:], 0, 0]))[0].reshape(-1, 2)
+        px = cv2.projectPoints(paper, cv2.Rodrigues(turn)[0], move, matrix, np.array([*truth[3:], 0, 0]))[0].reshape(
+            -1, 2
+        )
         views.append(PatternView(scale_card.inner_corners(), px + rng.normal(0, noise_px, px.shape)))
     return views, truth
 
@@ -69,8 +74,8 @@ def test_the_camera_is_recovered_within_its_uncertainty():
 
 
 def test_stretch_and_curl_of_the_paper_are_found_or_stand_in_the_uncertainty():
-    """Cards stretched one way by 0.4 % and curled by 0.7 mm (standard deviations): taken as true and flat, they make the
-    focal length boast."""
+    """Cards stretched one way by 0.4 % and curled by 0.7 mm (standard deviations): taken as true and flat, they make
+    the focal length boast."""
     believed = Sheet(0.0042, 0.7)
     rms = spread_of_scores(24, believed, 5, lopsided=0.0042, curl_mm=0.7)
     assert (rms > 0.6).all() and (rms < 1.4).all(), rms
@@ -180,7 +185,9 @@ def test_a_damaged_profile_is_refused():
     ],
 )
 def test_a_profile_is_found_by_metadata(size, make, model, focal, found):
-    taken = replace(photo(np.zeros((1, 1, 3), np.uint8), make=make, model=model, focal=focal), width=size[0], height=size[1])
+    taken = replace(
+        photo(np.zeros((1, 1, 3), np.uint8), make=make, model=model, focal=focal), width=size[0], height=size[1]
+    )
     assert (matching([PROFILE], taken) is PROFILE) == found
     newer = replace(PROFILE, day="2026-04-01")
     assert not found or matching([newer, PROFILE], taken) is newer
