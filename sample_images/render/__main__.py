@@ -1,6 +1,7 @@
 """Render sample photos: `python -m sample_images.render NAME... --megapixels 12 --out FOLDER`."""
 
 import argparse
+import importlib.util
 import json
 import sys
 import time
@@ -33,6 +34,9 @@ def main(arguments=None) -> int:
     unknown = [name for name in names if name not in known]
     if unknown:
         print(f"no scene is called {', '.join(unknown)}; there are: {', '.join(known)}", file=sys.stderr)
+        return 2
+    if importlib.util.find_spec("bpy") is None:
+        print("the path tracer is not installed here; see sample_images/README.md (pip install bpy)", file=sys.stderr)
         return 2
     briefs = [known[name] for name in names] + [named.random_brief(seed) for seed in wanted.random]
     wanted.out.mkdir(parents=True, exist_ok=True)
