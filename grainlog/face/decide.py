@@ -18,7 +18,7 @@ from .opinion import Looks
 
 _BOX_PX_MM, _BOX_SIDE = 40.0, 90
 _LEARN_MARGIN_MM = 60.0
-_RIM_ODDS = -2.5
+LEARNED_WEIGHT = 2.0  # of the network's nats against those of the looks in this photo
 _NAT = 11.0  # graph cut: one nat of odds against 50 for an edge without contrast; by eye on generated views
 
 
@@ -38,6 +38,7 @@ class Region:
 
     soft : (h, w) float32, 0..1
     odds : (h, w) float32, nats
+        By the looks alone, without what the network thinks.
     box : Box
     rival : float
         Score of the best other box as a share of this one's, 0 to 1.
@@ -49,16 +50,19 @@ class Region:
     rival: float
 
 
-def decide(looks: Looks, hint_px: np.ndarray | None = None) -> Region:
+def decide(looks: Looks, learned: np.ndarray, hint_px: np.ndarray | None = None) -> Region:
     """Find the slab's region.
 
+    learned : (h, w) float32
+        What the network thinks of each pixel: log odds of the slab's face (or a void in it) against everything else.
     hint_px : (n, 2) float, optional
         A rough polygon around the slab, pixels of the low-resolution view; takes the place of the first guess.
 
     Raises FaceNotFound where nothing stands out from the ground.
     """
     if hint_px is None:
-        slab, other = opinion.first_guess(looks)
+        slab = 1 / (1 + np.exp(-learned))
+        slab, other = np.where(looks.known_wood, 1, slab), 1 - slab
     else:
         slab, other = _from_hint(looks, hint_px)
         reach = max(1, round(80 / looks.view.mm_per_px))
@@ -67,17 +71,14 @@ def decide(looks: Looks, hint_px: np.ndarray | None = None) -> Region:
         other = np.where(beyond, 0, other)
     angles = np.arange(18) * math.pi / 18
     box = None
-    for _ in range(4):
-        odds = opinion.odds(looks, slab, other)
+    for _ in range(2):
+        odds = opinion.odds(looks, slab, other) + LEARNED_WEIGHT * learned
         box, rival = _best_box(odds, looks, angles)
         slab, other = _inside_outside(box, looks)
         angles = box.angle + np.radians([-12, -6, -3, 0, 3, 6, 12])
-    mask = None
-    for _ in range(3):
+    for _ in range(2):
         odds = opinion.odds(looks, slab, other)
-        if mask is not None:
-            odds = np.where(_dark_rim(mask, looks)[looks.label], np.minimum(odds, _RIM_ODDS), odds)
-        mask = _cut(odds, box, looks)
+        mask = _cut(odds + LEARNED_WEIGHT * learned, box, looks)
         slab, other = _learn(mask, looks)
     return Region(_soft(mask), odds, box, rival)
 
@@ -162,34 +163,6 @@ def _learn(mask: np.ndarray, looks: Looks):
     core = inside > min(35.0, 0.4 * float(inside.max()))
     outside = cv2.distanceTransform(1 - mask, cv2.DIST_L2, 3) * mm
     return core.astype(np.float32), (outside > 45).astype(np.float32) * _near(outside)
-
-
-def _dark_rim(mask: np.ndarray, looks: Looks) -> np.ndarray:
-    """(LOOKS,) bool: dark looks that keep to the rim of the region, so bark, flank or cast shadow rather than wood.
-
-    Sapwood keeps to the rim too, but is paler than the heartwood; knots and checks are dark, but lie deep as well.
-    """
-    depth = cv2.distanceTransform(mask, cv2.DIST_L2, 3)
-    inside = (mask > 0) & ~looks.known_wood
-    label, light = looks.label[inside], looks.colour[..., 0][inside]
-    deep = depth[inside] > 0.45 * depth.max()
-    if not deep.any():
-        return np.zeros(opinion.LOOKS, bool)
-    total = np.maximum(np.bincount(label, minlength=opinion.LOOKS), 1e-3)
-    share = np.bincount(label, deep, opinion.LOOKS) / total
-    level = np.bincount(label, light, opinion.LOOKS) / total
-    rim = (share < 0.3 * deep.mean()) & (level < np.median(light[deep]) - 0.3)
-    # Wood in a hard shadow is dark as well, but keeps the hue of lit wood; ground and bark in shadow do not.
-    everywhere = looks.label.ravel()
-    size = np.maximum(np.bincount(everywhere, minlength=opinion.LOOKS), 1e-3)
-    hue = np.column_stack([np.bincount(everywhere, looks.colour[..., k].ravel(), opinion.LOOKS) / size for k in (1, 2)])
-    apart = np.linalg.norm(hue[:, None] - hue[None], axis=2)
-    lies_in = total / size
-    surely = (share > 0.5 * deep.mean()) | (level > np.median(light[deep]) + 0.15)
-    wood, ground = (lies_in > 0.7) & surely & (total > 0.01 * total.sum()), (lies_in < 0.1) & (size > 0.01 * size.sum())
-    if not wood.any() or not ground.any():
-        return rim
-    return rim & (apart[:, ground].min(1) < apart[:, wood].min(1) + 0.02)
 
 
 def _cut(odds: np.ndarray, box: Box, looks: Looks) -> np.ndarray:

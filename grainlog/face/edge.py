@@ -21,6 +21,7 @@ WOOD, BARK, GROUND = range(3)
 _STEP = np.array([0.22, 0.05, 0.08, 0.6], np.float32)  # a visible difference in light, red, blue, roughness; by eye
 _BIGGEST = 2.5  # nats that one sample may say
 _LOCAL_MM = 180.0
+LEARNED_WEIGHT = 0.5  # of the network's nats; its 4 mm pixels are seen by one or two samples each
 BARK_MOST_MM = 30.0
 SHADOW_MOST_MM = 110.0  # a cast shadow beside the slab lies between the lines too
 _REACH = 2  # samples that a line may move from one place to the next
@@ -44,7 +45,7 @@ class Lines:
     separation: np.ndarray
 
 
-def two_lines(strip: Strip, ends: np.ndarray, known: np.ndarray, shown_mm: np.ndarray,
+def two_lines(strip: Strip, ends: np.ndarray, known: np.ndarray, shown_mm: np.ndarray, learned: np.ndarray | None = None,
               rounds: int = 3, start: tuple[np.ndarray, np.ndarray] | None = None) -> Lines:
     """Find wood edge and outer edge.
 
@@ -54,6 +55,8 @@ def two_lines(strip: Strip, ends: np.ndarray, known: np.ndarray, shown_mm: np.nd
         WOOD or GROUND where a card says so, -1 elsewhere, -2 where nothing can be said.
     shown_mm : (n,) float
         How much of an upright flank the camera sees outside the face at each place; negative where it is hidden.
+    learned : (n, m, 3) float32, optional
+        What the network thinks of each sample: log probability of wood, bark and ground.
     start : two (n,) float, optional
         The two lines as far as they are known, mm from the middle; nothing is known without.
     """
@@ -72,6 +75,8 @@ def two_lines(strip: Strip, ends: np.ndarray, known: np.ndarray, shown_mm: np.nd
         likelihood = _likelihood(label, weights, strip.step, local=turn > 0 or start is not None)
         # Bark is not paler than the wood beside it, sapwood is; only a flank in the light may be.
         likelihood[..., BARK] -= 1.5 * pale
+        if learned is not None:
+            likelihood += LEARNED_WEIGHT * learned
         likelihood[~usable] = 0
         likelihood[known == WOOD] = [0, -_BIGGEST, -_BIGGEST]
         likelihood[known == GROUND] = [-_BIGGEST, -_BIGGEST, 0]

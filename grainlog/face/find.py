@@ -15,7 +15,7 @@ from skimage import measure as skimage_measure
 
 from grainlog.scale.flat import FlatView, Viewer
 
-from . import confidence, opinion
+from . import confidence, network, opinion
 from .decide import Region, decide
 from .edge import GROUND, WOOD, Lines, sharpen, two_lines
 from .found import EdgeUncertainty, FaceNotFound, Features, FoundFace, Note
@@ -24,6 +24,7 @@ from .strip import Strip, evenly, linear_light, smooth_ring, unroll
 
 _COARSE_PIXELS = 200_000
 _FINE_MM = 1.0
+_LEARNED_MM = 4.0
 _SPIKE_MM, _DENT_MM = 66.0, 160.0  # stickers are 20 to 40 mm wide (common practice, no source)
 
 
@@ -38,7 +39,8 @@ def find_face(viewer: Viewer, thickness_mm: float | None = None, hint: np.ndarra
     Raises FaceNotFound.
     """
     looks = opinion.sort_looks(_coarse_view(viewer))
-    region = decide(looks, None if hint is None else looks.view.to_px(np.asarray(hint, float)))
+    learned = _face_odds(looks.view)
+    region = decide(looks, learned, None if hint is None else looks.view.to_px(np.asarray(hint, float)))
     coarse = _trace(region.soft, looks.view)
     return _place(viewer, coarse, thickness_mm, region, looks)
 
@@ -76,7 +78,7 @@ def refine_outline(viewer: Viewer, polygon_mm: np.ndarray, within_mm: float = 6.
 
 def _place(viewer: Viewer, coarse: np.ndarray, thickness_mm, region: Region, looks) -> FoundFace:
     view = viewer.flat_view(_FINE_MM, _around(coarse, 90))
-    lines, strip, ends = _bands(view, coarse, thickness_mm)
+    lines, strip, ends = _bands(view, coarse, thickness_mm, _learned(viewer, coarse))
     rough = strip.at(lines.wood)
     wood, contrast = _sharp(view, rough)
     outer = strip.at(np.maximum(lines.outer, lines.wood))
@@ -115,23 +117,42 @@ def _trace(soft: np.ndarray, view: FlatView) -> np.ndarray:
     return evenly(view.to_mm(ring), 4.0)
 
 
-def _bands(view: FlatView, coarse: np.ndarray, thickness_mm) -> tuple[Lines, Strip, np.ndarray]:
+def _face_odds(view: FlatView) -> np.ndarray:
+    """(h, w) float32: the network's log odds of the slab's face, voids included, against everything else."""
+    scores = network.face_network().class_scores(view)
+    face = scores[..., [network.WOOD, network.VOID]].sum(-1)
+    return np.log((face + 0.05) / (1 - face + 0.05))
+
+
+def _learned(viewer: Viewer, coarse: np.ndarray) -> tuple[FlatView, np.ndarray]:
+    """The network's opinion around the slab: the view it was asked about and (h, w, 3) log odds, wood, bark, ground."""
+    view = viewer.flat_view(_LEARNED_MM, _around(coarse, 160))
+    scores = network.face_network().class_scores(view)
+    merged = np.stack(
+        [scores[..., network.WOOD] + scores[..., network.VOID], scores[..., network.FLANK], scores[..., network.OTHER]], -1
+    )
+    merged += scores[..., network.CARD, None] / 3
+    log = np.log(merged + 0.02)
+    return view, log - log.max(-1, keepdims=True)
+
+
+def _bands(view: FlatView, coarse: np.ndarray, thickness_mm, learned) -> tuple[Lines, Strip, np.ndarray]:
     """The two lines, with the strip they lie in: found in a wide band, then again, finer, about the first result."""
     wide = unroll(view, smooth_ring(coarse, 12.0, 4.0), 6.0, np.arange(-91.5, 61.0, 3.0), 25.0)
-    first = _lines(wide, view, thickness_mm, 3, None)
+    first = _lines(wide, view, thickness_mm, learned, 3, None)
     ring = _largest(wide.at(first.wood))
     if ring is None:
         raise FaceNotFound("No clear edge of the slab was found; draw its outline by hand and give it.")
     strip = unroll(view, ring, 6.0, np.arange(-29.0, 80.0, 2.0), 12.0)
     _, nearest = cKDTree(wide.at(first.wood)).query(strip.points)
     none = np.zeros(len(strip.points))
-    return _lines(strip, view, thickness_mm, 2, (none, (first.outer - first.wood)[nearest])), strip, _on_ends(strip)
+    return _lines(strip, view, thickness_mm, learned, 2, (none, (first.outer - first.wood)[nearest])), strip, _on_ends(strip)
 
 
-def _lines(strip: Strip, view: FlatView, thickness_mm, rounds: int, start) -> Lines:
+def _lines(strip: Strip, view: FlatView, thickness_mm, learned, rounds: int, start) -> Lines:
     shown = _flank_shown(strip, view.camera_mm, thickness_mm)
     ends = _on_ends(strip)
-    lines = two_lines(strip, ends, _known(strip, view), shown, rounds, start)
+    lines = two_lines(strip, ends, _known(strip, view), shown, strip.sample(*learned), rounds, start)
     return replace(lines, wood=_without_spikes(lines.wood, strip, ends))
 
 

@@ -86,27 +86,6 @@ def odds(looks: Looks, slab: np.ndarray, other: np.ndarray) -> np.ndarray:
     return np.clip(ratio, -_BIGGEST_ODDS, _BIGGEST_ODDS).astype(np.float32)[looks.label]
 
 
-def first_guess(looks: Looks) -> tuple[np.ndarray, np.ndarray]:
-    """Examples of slab and of everything else before anything is known, each (h, w) float32 weights.
-
-    The slab is what people put in the middle; the ground is what runs along the frame and lies around the floor cards.
-    """
-    view = looks.view
-    h, w = view.seen.shape
-    seen = view.seen.astype(np.uint8)
-    depth = cv2.distanceTransform(cv2.copyMakeBorder(seen, 1, 1, 1, 1, cv2.BORDER_CONSTANT), cv2.DIST_L2, 3)[1:-1, 1:-1]
-    frame = np.exp(-((depth / (0.07 * min(h, w))) ** 2)) * seen
-    x, y = np.meshgrid(np.arange(w, dtype=np.float32), np.arange(h, dtype=np.float32))
-    total = max(int(seen.sum()), 1)
-    middle = (float((x * seen).sum()) / total, float((y * seen).sum()) / total)
-    centre = np.exp(-(((x - middle[0]) / (0.28 * w)) ** 2) - ((y - middle[1]) / (0.24 * h)) ** 2) * seen
-    for card, on_face in zip(view.cards, view.cards_on_face):
-        inside = (cover(card, view) > 0.3).astype(np.uint8)
-        ring = cv2.dilate(inside, np.ones((3, 3), np.uint8), iterations=max(1, round(50 / view.mm_per_px)))
-        (centre if on_face else frame)[(ring > 0) & view.seen] += 0.7
-    return centre.astype(np.float32), frame.astype(np.float32)
-
-
 def cover(polygon_mm: np.ndarray, view: FlatView) -> np.ndarray:
     """(h, w) float32 0..1, how much of each pixel a polygon covers (8 x 8 sub-pixels, exact to a sixty-fourth)."""
     h, w = view.seen.shape

@@ -38,6 +38,12 @@ class Strip:
         """(n, 2) mm: one point for each place, at `offset` (n,) mm from the line."""
         return self.points + np.asarray(offset)[:, None] * self.normals
 
+    def sample(self, view: FlatView, values: np.ndarray) -> np.ndarray:
+        """(n, m, k) float32: (h, w, k) values of the pixels of a view, at each sample, interpolated."""
+        places = self.points[:, None] + self.offsets[None, :, None] * self.normals[:, None]
+        px = view.to_px(places.reshape(-1, 2)).reshape(places.shape).astype(np.float32)
+        return cv2.remap(values, px[..., 0], px[..., 1], cv2.INTER_LINEAR, borderMode=cv2.BORDER_REPLICATE)
+
     def cover(self, polygon_mm: np.ndarray) -> np.ndarray:
         """(n, m) bool, which samples lie inside a polygon."""
         places = self.points[:, None] + self.offsets[None, :, None] * self.normals[:, None]

@@ -19,6 +19,8 @@ TRUSTED_MARKER_PX = 14.0
 #: Local threshold windows (least, greatest, step), px: the quick pass over the whole photo, and the thorough one where
 #: a card was seen in part (a third of the time on gravel, and the same cards).
 QUICK_WINDOWS, THOROUGH_WINDOWS = (7, 21, 14), (5, 33, 7)
+#: A marker belongs to a card when it lies this near to where another marker of the card says, in marker sides.
+FARTHEST_MARKER = 1.0
 #: A card reaches at most this many squares beyond any of its markers.
 ROWS_AND_A_BIT = scale_card.ROWS + 0.5
 #: A card counts when at least this many of its twelve corners are measured (8 parameters of a homography and a margin).
@@ -100,7 +102,8 @@ def find_cards(rgb: np.ndarray) -> CardsSeen:
         if len(mine) > 1:
             ids, corners = zip(*mine)
             found = _measure_card(grey, number, list(corners), list(ids))
-            (cards if isinstance(found, SeenCard) else rejected).append(found)
+            if found is not None:
+                (cards if isinstance(found, SeenCard) else rejected).append(found)
     return CardsSeen(tuple(cards), tuple(rejected))
 
 
@@ -124,8 +127,9 @@ def _find_markers(grey: np.ndarray, windows: tuple[int, int, int]) -> list[Marke
 
 def _look_again(grey: np.ndarray, number: int, markers: list[Marker]) -> list[Marker]:
     """All markers of a card that the quick pass saw in part, by a thorough pass around it."""
-    everything = np.vstack([corners for _, corners in markers])
-    side = max(np.ptp(corners, axis=0).max() for _, corners in markers)
+    mine, _ = _belonging_together(number, [corners for _, corners in markers], [marker for marker, _ in markers])
+    everything = np.vstack([markers[i][1] for i in mine])
+    side = max(np.ptp(markers[i][1], axis=0).max() for i in mine)
     reach = ROWS_AND_A_BIT * scale_card.SQUARE_MM / scale_card.MARKER_MM * side
     left, top = np.maximum(np.floor(everything.min(0) - reach).astype(int), 0)
     right, bottom = np.ceil(everything.max(0) + reach).astype(int)
@@ -138,12 +142,13 @@ def _look_again(grey: np.ndarray, number: int, markers: list[Marker]) -> list[Ma
     return max(again, markers, key=len)
 
 
-def _measure_card(grey, number: int, marker_corners: list, marker_ids: list) -> SeenCard | RejectedCard:
-    repeated = len(marker_ids) - len(set(marker_ids))
-    if repeated > 1:
+def _measure_card(grey, number: int, marker_corners: list, marker_ids: list) -> SeenCard | RejectedCard | None:
+    mine, others = _belonging_together(number, marker_corners, marker_ids)
+    if len(_belonging_together(number, [marker_corners[i] for i in others], [marker_ids[i] for i in others])[0]) > 2:
         return RejectedCard(number, "its number is on two prints in this photo")
-    if repeated:
-        marker_corners, marker_ids = _without_stray(marker_corners, marker_ids)
+    if len(mine) < 2:
+        return None
+    marker_corners, marker_ids = [marker_corners[i] for i in mine], [marker_ids[i] for i in mine]
     best_ids, best_px = np.empty(0, int), np.empty((0, 2))
     for check in (True, False):
         corner_ids, corners_px = _charuco_corners(grey, number, marker_corners, marker_ids, check)
@@ -169,14 +174,27 @@ def _marker_px(corner_ids: np.ndarray, corners_px: np.ndarray) -> float:
     return float(np.sqrt(abs(np.linalg.det(affine))) * scale_card.MARKER_MM)
 
 
-def _without_stray(marker_corners: list, marker_ids: list) -> tuple[list, list]:
-    """Drop the one of two equal markers that lies farther from the middle of the card."""
-    middles = np.array([corners.mean(0) for corners in marker_corners])
-    far = np.linalg.norm(middles - np.median(middles, 0), axis=1)
-    twins = [i for i, marker in enumerate(marker_ids) if marker_ids.count(marker) > 1]
-    stray = max(twins, key=lambda i: far[i])
-    keep = [i for i in range(len(marker_ids)) if i != stray]
-    return [marker_corners[i] for i in keep], [marker_ids[i] for i in keep]
+def _belonging_together(number: int, marker_corners: list, marker_ids: list) -> tuple[list[int], list[int]]:
+    """Split markers into those that lie as on one card, the largest such set, and the rest (indices).
+
+    Grass and grain throw up patterns that read as a marker: each marker predicts where the others of its card lie, and
+    the one whose prediction is borne out most often has its way (Fischler and Bolles, CACM 24, 1981, exhaustively).
+    """
+    layout = {
+        int(marker): corners[:, :2].astype(np.float32)
+        for marker, corners in zip(np.ravel(scale_card.board(number).getIds()), scale_card.board(number).getObjPoints())
+    }
+    middles = np.array([corners.mean(0) for corners in marker_corners]).reshape(-1, 2)
+    targets = np.array([layout[marker].mean(0) for marker in marker_ids], np.float32).reshape(-1, 1, 2)
+    best: list[int] = []
+    for marker, corners in zip(marker_ids, marker_corners):
+        homography = cv2.getPerspectiveTransform(layout[marker], corners.astype(np.float32))
+        predicted = cv2.perspectiveTransform(targets, homography).reshape(-1, 2)
+        side = np.linalg.norm(np.roll(corners, 1, 0) - corners, axis=1).mean()
+        near = np.flatnonzero(np.linalg.norm(predicted - middles, axis=1) < FARTHEST_MARKER * side)
+        if len({marker_ids[i] for i in near}) > len(best):
+            best = [int(i) for i in near]
+    return best, [i for i in range(len(marker_ids)) if i not in best]
 
 
 def _charuco_corners(grey, number, marker_corners, marker_ids, check):

@@ -91,10 +91,18 @@ def make(seed: int, ground: str | None = None) -> MadeView:
 
 
 def plain(polygon: np.ndarray, size: tuple[int, int], inside=(200, 160, 110), outside=(90, 95, 100)) -> MadeView:
-    """An ideal picture: a polygon of one colour on another, each pixel by the light of the area that is covered (sRGB)."""
-    cover = _cover(polygon, (size[1], size[0]))
+    """An ideal picture: a polygon of one stuff on another, each pixel by the light of the area that is covered (sRGB).
+
+    Inside runs a faint grain along x, outside lie faint speckles: nothing that light falls on is of one flat colour.
+    """
+    shape = (size[1], size[0])
+    cover = _cover(polygon, shape)
+    rng = np.random.default_rng(0)
     one, other = (((np.array(colour) / 255 + 0.055) / 1.055) ** 2.4 for colour in (inside, outside))
-    light = other + cover[..., None] * (one - other)
+    grain = 1 + 0.05 * cv2.GaussianBlur(_noise(shape, 6, rng), (0, 0), sigmaX=60, sigmaY=0.1) * 6
+    speckle = 1 + 0.10 * _noise(shape, 5, rng) + 0.06 * _noise(shape, 60, rng)
+    light = other * speckle[..., None] * (1 - cover[..., None]) + cover[..., None] * one * grain[..., None]
+    light = np.clip(light, 0, 1)
     rgb = np.round(255 * (1.055 * light ** (1 / 2.4) - 0.055)).astype(np.uint8)
     return MadeView(rgb, polygon, polygon, polygon, (), (), np.array([size[0] / 2, size[1] / 2, 2500.0]), "plain")
 

@@ -21,7 +21,7 @@ from grainlog.face import (
 from . import made_view
 from .truth_viewer import TruthViewer
 
-RENDERED = sorted((Path(__file__).parents[2] / "sample_images" / "rendered").glob("**/*.jpg"))
+SAMPLES = sorted((Path(__file__).parents[2] / "sample_images").glob("*.jpg"))
 
 
 def overlap(a, b):
@@ -68,17 +68,20 @@ def test_generated_views():
     assert np.median(offsets) < 2
 
 
-@pytest.mark.skipif(not RENDERED, reason="no rendered photos here; python -m sample_images.render makes them")
-def test_rendered_photos():
-    """All rendered photos that are here, against the figures that are asked of all of them."""
+def test_sample_photos():
+    """The committed photos seen with their true camera, against what is asked of them.
+
+    None was trained on, but the method was looked at on some of them while it was built (see the README).
+    """
     overlaps, offsets = [], []
-    for photo in RENDERED:
+    for photo in SAMPLES:
         viewer = TruthViewer.read(photo)
         found, true = find_face(viewer, viewer.truth["thickness_mm"]), viewer.outline_mm("wood_px")
         overlaps.append(overlap(found.wood, true))
         offsets.append(abs(signed_offset(found.wood, true)))
-    assert np.median(overlaps) > 0.95 and min(overlaps) > 0.85
-    assert np.median(offsets) < 2
+    assert len(overlaps) >= 10
+    assert np.median(overlaps) > 0.99 and min(overlaps) > 0.95
+    assert np.median(offsets) < 1 and max(offsets) < 6
 
 
 def test_bare_ground_is_no_slab():
@@ -109,7 +112,8 @@ def test_a_void_is_found():
     void = np.column_stack([np.cos(turn) * 90, np.sin(turn) * 35]) + [900, 660]
     plain = made_view.plain(ring, (2000, 1300), outside=(70, 75, 80))
     share = made_view._cover(void, (1300, 2000))[..., None]
-    rgb = np.round(plain.rgb + share * (np.array([70, 75, 80]) - plain.rgb)).astype(np.uint8)
+    ground = made_view.plain(np.array([[0.0, 0], [1, 0], [0, 1]]), (2000, 1300), outside=(70, 75, 80)).rgb
+    rgb = np.round(plain.rgb + share * (ground.astype(float) - plain.rgb)).astype(np.uint8)
     found = find_face(replace(plain, rgb=rgb))
     assert len(found.holes) == 1
     assert overlap(found.holes[0], void) > 0.95

@@ -7,6 +7,7 @@ from pathlib import Path
 import cv2
 import numpy as np
 
+from grainlog.photo import read_photo
 from grainlog.scale.flat import FlatView
 
 
@@ -19,8 +20,7 @@ class TruthViewer:
 
     @classmethod
     def read(cls, photo: Path) -> "TruthViewer":
-        bgr = cv2.imread(str(photo), cv2.IMREAD_COLOR | cv2.IMREAD_IGNORE_ORIENTATION)
-        return cls(bgr[..., ::-1].copy(), json.loads(photo.with_suffix(".json").read_text()))
+        return cls(read_photo(photo).pixels, json.loads(photo.with_suffix(".json").read_text()))
 
     def _axes(self):
         lie = self.truth["face"]["slab_to_world"]

@@ -74,3 +74,16 @@ def test_no_card_in_noise():
     rng = np.random.default_rng(0)
     seen = find_cards(rng.integers(0, 255, (800, 1000, 3), dtype=np.uint8))
     assert seen.cards == ()
+
+
+def test_chance_patterns_that_read_as_a_marker_do_not_cost_the_card():
+    """Two stray prints of marker 17 beside card 1 (grass does that): the card is measured all the same."""
+    rgb, truth = photo_of_cards([(1, placed_flat(400, 400, 1.5)), (1, placed_flat(1500, 400, 0.8))], (2016, 800), supersample=3)
+    stray = rgb[:, 1300:].copy()
+    rgb[:, 1300:] = 127
+    rgb[380:420, 1450:1490] = stray[380:420, 150:190]
+    rgb[300:345, 1490:1530] = stray[300:345, 190:230]
+    seen = find_cards(rgb)
+    assert [card.card for card in seen.cards] == [1]
+    assert len(seen.cards[0].corner_ids) == 12
+    assert np.abs(seen.cards[0].corners_px[:, 0]).max() < 700
