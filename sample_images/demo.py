@@ -56,10 +56,10 @@ def main() -> None:
 def compare(truths: dict, rows) -> None:
     """Board feet measured and true, per photo."""
     by_photo = {}
-    for row in rows if isinstance(rows, list) else rows["slabs"]:
-        entry = json.loads(grainlog("show", str(row["number"]), "--yard", str(YARD), "--json", quiet=True))
+    for row in rows:
+        entry = json.loads(grainlog("show", str(row["slab"]), "--yard", str(YARD), "--json", quiet=True))
         for survey in entry["surveys"]:
-            by_photo[survey["photo_name"]] = survey["board_feet"]
+            by_photo[survey["photo_name"]] = survey["record"]["face"]["board_feet"]
     print("\nBoard feet, measured and true (the truth of a rendered photo is exact):")
     for photo, truth in truths.items():
         measured = by_photo.get(photo.name)

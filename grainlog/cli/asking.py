@@ -2,22 +2,33 @@
 
 import sys
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, field, replace
 from pathlib import Path
 
 import click
+import numpy as np
 
-from grainlog.cli.options import LIFT, THICKNESS
+from grainlog.cli.options import LENGTH, LIFT, SHEET, THICKNESS, Points
 from grainlog.errors import WrongUse
 from grainlog.face.measures import Thickness
 from grainlog.face.outline_file import read_outline
+from grainlog.scale.at_hand import (
+    KnownRectangle,
+    TwoPoints,
+    known_rectangle,
+    two_points,
+)
 from grainlog.scale.priors import Print
+from grainlog.scale.profile import CameraProfile
+from grainlog.scale.rectangle import Rectangle
 from grainlog.survey import HandOutline, Request
 from grainlog.survey.request import FirstFace
 from grainlog.units import parse_length
 from grainlog.yard import Yard
 from grainlog.yard.keeping import DATABASE
 
+#: Setting under which a yard keeps the profiles of its cameras.
+CAMERAS = "camera_profiles"
 #: Setting under which a yard remembers that the bars were asked for and not measured.
 BARS_ASKED = "print_bars_asked"
 
@@ -44,6 +55,19 @@ _OPTIONS = (
     ),
     click.option("--face", "side", type=click.Choice(["bark", "heart"]), help="Which face is up: bark side or heart side."),
     click.option(
+        "--sheet", type=SHEET, metavar="SIZE",
+        help="No card: a white sheet (a4, letter) or a board (600x300mm) lies on the face instead; a sheet is found.",
+    ),
+    click.option(
+        "--corners", type=Points(4), metavar="POINTS",
+        help="Where the photo shows the corners of --sheet, px: 'x,y x,y x,y x,y'.",
+    ),
+    click.option(
+        "--between", type=Points(2), metavar="POINTS",
+        help="No card: two points on the face, px, 'x,y x,y', as seen from straight above; needs --distance.",
+    ),
+    click.option("--distance", type=LENGTH, metavar="LENGTH", help="Distance between the two points on the slab."),
+    click.option(
         "--butt", type=click.Choice(["left", "right", "bottom", "top"]), help="Where the photo shows the butt end."
     ),
 )  # fmt: skip
@@ -67,34 +91,42 @@ class Lay:
     ground: str | None
     side: str | None
     butt: str | None
+    sheet: Rectangle | None = None
+    corners: tuple | None = None
+    between: tuple | None = None
+    distance: float | None = None
 
     def complete(self, thickness_known: bool = False) -> "Lay":
         """Ask on a terminal for what is needed and was not given; elsewhere leave it for the request to refuse."""
         thickness, lift = self.thickness, self.lift
-        if self.cards_on == "floor" and sys.stdin.isatty():
+        at_hand = self.sheet is not None or self.between is not None
+        if self.cards_on == "floor" and not at_hand and sys.stdin.isatty():
             if not thickness and not thickness_known:
                 thickness = (click.prompt("Thickness of the slab (as in 63.5mm or 2 1/2in)", type=THICKNESS, err=True),)
             if lift is None:
                 question = "How high is its underside above the surface the cards lie on (0mm, or the stickers' thickness)"
                 lift = click.prompt(question, type=LIFT, err=True)
-        return Lay(thickness, self.cards_on, self.slab_cards, lift, self.ground, self.side, self.butt)
+        return replace(self, thickness=thickness, lift=lift)
 
     def request(
-        self, prints: Print, outline: HandOutline | None = None, first: FirstFace | None = None
+        self, known: "Known", outline: HandOutline | None = None, first: FirstFace | None = None
     ) -> Request:
         """The survey's request."""
         return Request(
-            self.cards_on,
-            frozenset(self.slab_cards),
-            Thickness.from_readings(self.thickness) if self.thickness else None,
-            self.lift,
-            self.ground,
-            prints,
-            self.side,
-            self.butt,
-            outline,
-            first,
+            cards_on=self.cards_on,
+            slab_cards=frozenset(self.slab_cards),
+            thickness=Thickness.from_readings(self.thickness) if self.thickness else None,
+            lift_mm=self.lift,
+            ground=self.ground,
+            print=known.prints,
+            side=self.side,
+            butt=self.butt,
+            outline=outline,
+            cameras=known.cameras,
+            reference=_reference(self.sheet, self.corners, self.between, self.distance),
+            first=first,
         )
+
 
 
 def ask_bars(yard: Yard) -> None:
@@ -115,18 +147,40 @@ def ask_bars(yard: Yard) -> None:
         click.echo("Not measured: 0.3 % is allowed for the print. Say it any time with 'grainlog bars'.", err=True)
 
 
-def prints_of(yard: Yard | None) -> Print:
-    """The person's prints as the yard remembers them; unmeasured where it does not."""
-    bars = yard.settings.print_bars if yard else None
-    return Print.ruler(bars.across_mm, bars.down_mm) if bars else Print()
+def _reference(sheet, corners, between, distance) -> KnownRectangle | TwoPoints | Rectangle | None:
+    """What gives the scale where there is no card, from the options that name it."""
+    if sheet is not None and between is not None:
+        raise WrongUse("Name one thing that gives the scale: a sheet or board (--sheet), or two points (--between).")
+    if sheet is not None:
+        return sheet if corners is None else known_rectangle(corners, sheet)
+    if corners is not None:
+        raise WrongUse("--corners needs to know of what: add --sheet a4, --sheet letter, or a size as in --sheet 600x300mm.")
+    if (between is None) != (distance is None):
+        raise WrongUse("Two points and their distance belong together: give --between and --distance.")
+    return None if between is None else two_points(between, distance)
 
 
-def prints_at(folder: Path | None) -> Print:
-    """The same by the yard's folder, where there is one."""
-    if folder is None or not (folder / DATABASE).is_file():
-        return Print()
-    with Yard.open(folder) as yard:
-        return prints_of(yard)
+@dataclass(frozen=True)
+class Known:
+    """What a yard remembers for every photo: the size of the person's prints, and the cameras that were learned."""
+
+    prints: Print = field(default_factory=Print)
+    cameras: tuple[CameraProfile, ...] = ()
+
+    @classmethod
+    def of(cls, yard: Yard) -> "Known":
+        """As a yard remembers it."""
+        bars = yard.settings.print_bars
+        prints = Print.ruler(bars.across_mm, bars.down_mm) if bars else Print()
+        return cls(prints, tuple(CameraProfile.from_dict(data) for data in yard.settings.get(CAMERAS, [])))
+
+    @classmethod
+    def at(cls, folder: Path | None) -> "Known":
+        """As the yard in a folder remembers it; nothing where there is no yard."""
+        if folder is None or not (folder / DATABASE).is_file():
+            return cls()
+        with Yard.open(folder) as yard:
+            return cls.of(yard)
 
 
 def hand_outline(file: Path | None, as_drawn: bool, size_px: tuple[int, int]) -> HandOutline | None:

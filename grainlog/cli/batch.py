@@ -12,12 +12,12 @@ from pathlib import Path
 import cv2
 import numpy as np
 
-from grainlog.cli.asking import Lay, hand_outline
+from grainlog.cli.asking import Known, Lay, hand_outline
 from grainlog.cli.progress import counting
 from grainlog.errors import GrainlogError
 from grainlog.photo import read_photo
 from grainlog.picture import draw_overlay
-from grainlog.scale.priors import Print
+from grainlog.picture.figures import REMINDERS
 from grainlog.survey import measure_photo, record_of
 from grainlog.survey.picture import encode
 from grainlog.survey.request import FirstFace
@@ -32,7 +32,7 @@ class Job:
 
     yard: Path
     lay: Lay
-    prints: Print
+    known: Known
     log: str | None
     species: str | None
     order: int | None
@@ -79,8 +79,16 @@ class Outcome:
         if self.already:
             return f"{self.photo.name}: already in the yard as {where}."
         amount = f", {format_quantity(self.board_feet, units, 'board_feet')}" if self.board_feet else ""
-        told = "".join(f"\n    {warning['message']}" for warning in self.warnings)
+        told = "".join(
+            f"\n    ! {warning['message']}" for warning in self.warnings if warning["code"] not in REMINDERS
+        )
         return f"{self.photo.name}: {where}{amount}.{told}"
+
+
+def reminders_of(outcomes: Sequence[Outcome]) -> list[str]:
+    """What a batch should be reminded of, each sentence once: it casts no doubt on any one photo."""
+    told = [warning for outcome in outcomes for warning in outcome.warnings if warning["code"] in REMINDERS]
+    return list(dict.fromkeys(warning["message"] for warning in told))
 
 
 @dataclass(frozen=True)
@@ -167,7 +175,7 @@ def _attempt(job: Job, photo: Path, first_face: FirstFace | None) -> _Measured |
     try:
         pixels = read_photo(photo)
         drawn = hand_outline(job.outline, job.as_drawn, (pixels.width, pixels.height))
-        survey = measure_photo(pixels, job.lay.request(job.prints, drawn, first_face))
+        survey = measure_photo(pixels, job.lay.request(job.known, drawn, first_face))
         record = record_of(survey)
         overlay = draw_overlay(pixels.pixels, record, job.units)
         return _Measured(record, pixels.sha256, encode(survey.flat_view().rgb), encode(overlay))

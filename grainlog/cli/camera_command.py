@@ -6,15 +6,12 @@ from pathlib import Path
 
 import click
 
-from grainlog.cli.asking import prints_at, prints_of
-from grainlog.cli.yard_commands import yard_option
+from grainlog.cli.asking import CAMERAS, Known
+from grainlog.cli.options import json_option, yard_option
 from grainlog.errors import GrainlogError, WrongUse
 from grainlog.photo import Photo, read_photo
 from grainlog.scale.profile import LEAST_PHOTOS, CameraProfile, calibrate
 from grainlog.yard import Yard
-
-#: Setting under which a yard keeps the profiles of its cameras.
-CAMERAS = "camera_profiles"
 
 
 @click.command("camera")
@@ -23,7 +20,7 @@ CAMERAS = "camera_profiles"
     "--file", type=click.Path(path_type=Path), metavar="FILE", help="Write the profile to FILE, not to the yard."
 )
 @yard_option
-@click.option("--json", "as_json", is_flag=True, help="Print JSON; lengths in px and mm.")
+@json_option
 def camera_command(photos: tuple[Path, ...], file: Path | None, yard: Path, as_json: bool) -> None:
     """Learn a camera from 8 to 15 PHOTOS of a scale card, so that later lengths are surer; without PHOTOS, list them.
 
@@ -39,11 +36,11 @@ def camera_command(photos: tuple[Path, ...], file: Path | None, yard: Path, as_j
     if len(set(photos)) < LEAST_PHOTOS:
         raise WrongUse(f"A camera profile needs {LEAST_PHOTOS} to 15 different photos of a scale card.")
     if file:
-        made = calibrate(_read(photos, as_json), prints_at(yard))
+        made = calibrate(_read(photos, as_json), Known.at(yard).prints)
         _write(file, made)
     else:
         with Yard.open(yard) as opened:
-            made = calibrate(_read(photos, as_json), prints_of(opened))
+            made = calibrate(_read(photos, as_json), Known.of(opened).prints)
             remember(opened, made)
     if as_json:
         click.echo(json.dumps(made.as_dict()))
@@ -53,7 +50,7 @@ def camera_command(photos: tuple[Path, ...], file: Path | None, yard: Path, as_j
 
 def known_cameras(yard: Yard) -> list[CameraProfile]:
     """The profiles that a yard keeps. Raises ScaleError where one is damaged."""
-    return [CameraProfile.from_dict(data) for data in yard.settings.get(CAMERAS, [])]
+    return list(Known.of(yard).cameras)
 
 
 def remember(yard: Yard, made: CameraProfile) -> None:

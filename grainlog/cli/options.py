@@ -43,6 +43,45 @@ class Day(click.ParamType):
             self.fail(f"'{value}' is not a day; write it like 2025-03-04.", param, ctx)
 
 
+class Sheet(click.ParamType):
+    """A sheet of paper by its name, or the size of a rectangle."""
+
+    name = "size"
+
+    def convert(self, value: Any, param: click.Parameter | None, ctx: click.Context | None) -> Any:
+        """The rectangle."""
+        from grainlog.scale.rectangle import (
+            read_rectangle,  # the scale room is slow to load, and few commands need it
+        )
+
+        try:
+            return read_rectangle(value) if isinstance(value, str) else value
+        except WrongUse as wrong:
+            self.fail(str(wrong), param, ctx)
+
+
+class Points(click.ParamType):
+    """Points in photo pixels: 'x,y x,y'."""
+
+    name = "points"
+
+    def __init__(self, count: int):
+        self.count = count
+
+    def convert(self, value: Any, param: click.Parameter | None, ctx: click.Context | None) -> Any:
+        """(count, 2) tuple of x and y."""
+        if not isinstance(value, str):
+            return value
+        try:
+            points = tuple(tuple(float(part) for part in pair.split(",")) for pair in value.split())
+        except ValueError:
+            points = ()
+        if len(points) != self.count or any(len(pair) != 2 for pair in points):
+            self.fail(f"'{value}' is not {self.count} points in photo pixels; write them like '120,80 960.5,75'.", param, ctx)
+        return points
+
+
+SHEET = Sheet()
 LENGTH, THICKNESS = Size("length", parse_length), Size("length", parse_thickness)
 LIFT = Size("length", lambda text: parse_length(text, allow_zero=True))
 AREA, BOARD_FEET, DAY = Size("area", parse_area), Size("board feet", parse_board_feet), Day()

@@ -1,19 +1,13 @@
 """`grainlog measure` and `grainlog add`: from photos to numbers, and into the yard."""
 
 import json
+from dataclasses import replace
 from pathlib import Path
 
 import click
 
-from grainlog.cli.asking import (
-    Lay,
-    ask_bars,
-    hand_outline,
-    prints_at,
-    prints_of,
-    slab_options,
-)
-from grainlog.cli.batch import Job, file_all
+from grainlog.cli.asking import Known, Lay, ask_bars, hand_outline, slab_options
+from grainlog.cli.batch import Job, file_all, reminders_of
 from grainlog.cli.figures import print_survey
 from grainlog.cli.options import json_option, units_option, yard_option
 from grainlog.cli.progress import watching
@@ -42,7 +36,7 @@ def measure(photo, outline, as_drawn, picture, flat, units, as_json, yard, **lay
     with watching(f"Measuring {photo.name}") as progress:
         pixels = read_photo(photo)
         drawn = hand_outline(outline, as_drawn, (pixels.width, pixels.height))
-        request = Lay(**lay).complete().request(prints_at(yard), drawn)
+        request = Lay(**lay).complete().request(Known.at(yard), drawn)
         survey = measure_photo(pixels, request, progress)
         record = record_of(survey)
         if picture:
@@ -75,26 +69,28 @@ def add(photos, log, species, order, slab, outline, as_drawn, note, workers, uni
     Thickness, lift, log and species are said once for the batch. A photo that fails never stops the others; the yard
     knows a photo that it already holds.
     """
-    if (slab or outline) and len(photos) > 1:
-        raise WrongUse("--slab and --outline belong to one photo: add the others on their own.")
+    if (slab or outline or lay["corners"] or lay["between"]) and len(photos) > 1:
+        raise WrongUse("--slab, --outline, --corners and --between belong to one photo: add the others on their own.")
     if slab is None and not log:
         raise WrongUse("Say which log these slabs were sawn from, as in --log 'driveway elm', or which slab it is (--slab 12).")
     with Yard.open(yard) as opened:
         ask_bars(opened)
-        prints = prints_of(opened)
-        known = opened.slab(slab) if slab else None
-    readings = known.surveys[0].thickness_readings_mm if known else ()
+        known = Known.of(opened)
+        earlier = opened.slab(slab) if slab else None
+    readings = earlier.surveys[0].thickness_readings_mm if earlier else ()
     asked = Lay(**lay).complete(thickness_known=bool(readings))
     if not asked.thickness and readings:
-        asked = Lay(readings, asked.cards_on, asked.slab_cards, asked.lift, asked.ground, asked.side, asked.butt)
-    asked.request(prints).setup()
-    job = Job(yard, asked, prints, log, species, order, slab, outline, as_drawn, note, units)
+        asked = replace(asked, thickness=readings)
+    asked.request(known).setup()
+    job = Job(yard, asked, known, log, species, order, slab, outline, as_drawn, note, units)
     outcomes = file_all(job, photos, workers)
     if as_json:
         click.echo(json.dumps([outcome.as_dict() for outcome in outcomes]))
     else:
         for outcome in outcomes:
             click.echo(outcome.sentence(units))
+        for message in reminders_of(outcomes):
+            click.echo(message)
         failed = sum(outcome.problem is not None for outcome in outcomes)
         click.echo(f"{len(outcomes) - failed} of {len(outcomes)} photos entered." + (f" {failed} failed." if failed else ""))
     if any(outcome.problem is not None for outcome in outcomes):

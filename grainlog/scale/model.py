@@ -15,7 +15,14 @@ import numpy as np
 from grainlog.scale import card as scale_card
 from grainlog.scale.camera import Camera
 from grainlog.scale.detect import SeenCard
-from grainlog.scale.priors import FULL_FRAME_DIAGONAL_MM, HARD, USUAL_FOCAL_35MM, Ground, Lens, Setup
+from grainlog.scale.priors import (
+    FULL_FRAME_DIAGONAL_MM,
+    HARD,
+    USUAL_FOCAL_35MM,
+    Ground,
+    Lens,
+    Setup,
+)
 
 HALF_PATTERN_MM = np.array([scale_card.PATTERN_WIDTH_MM, scale_card.PATTERN_HEIGHT_MM]) / 2
 

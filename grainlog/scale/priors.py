@@ -53,7 +53,7 @@ class Lens:
     focal_35mm : float or None
         35 mm-equivalent by the diagonal (CIPA DCG-001), mm, from the metadata.
     focal_spread : float
-        Relative. Metadata rounds to whole millimetres and does not know of crops: 4 %.
+        Relative. Metadata rounds to whole millimetres and does not know of crops: 3 %.
     centre : float
         Principal point, share of the photo's width, each axis.
     k1, k2 : float
@@ -65,7 +65,7 @@ class Lens:
     """
 
     focal_35mm: float | None
-    focal_spread: float = 0.04
+    focal_spread: float = 0.03
     centre: float = 0.01
     k1: float = 0.03
     k2: float = 0.02

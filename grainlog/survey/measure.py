@@ -11,14 +11,13 @@ from grainlog.face import FoundFace, find_face, refine_outline
 from grainlog.face.frame import align_to, slab_frame
 from grainlog.notes import Note
 from grainlog.photo import Photo, read_photo
+from grainlog.scale.at_hand import HandPlane
 from grainlog.scale.detect import CardsSeen, find_cards
-from grainlog.scale.errors import NoCardError, ObliqueError
-from grainlog.scale.model import View
+from grainlog.scale.errors import ObliqueError
 from grainlog.scale.plane import FacePlane, FaceViewer
-from grainlog.scale.priors import Lens
-from grainlog.scale.solve import solve
 from grainlog.survey.errors import SurveyError
 from grainlog.survey.notices import notices_of
+from grainlog.survey.plane import plane_of
 from grainlog.survey.request import HandOutline, Request
 from grainlog.survey.survey import Survey
 from grainlog.survey.uncertainty import EdgeDoubt, measure_face
@@ -72,12 +71,9 @@ def measure_photo(
     progress(STEPS[0])
     photo = path if isinstance(path, Photo) else read_photo(path)
     progress(STEPS[1])
-    seen = find_cards(photo.pixels)
-    if not seen.cards:
-        raise NoCardError(_no_card_sentence(seen))
+    seen = find_cards(photo.pixels) if request.reference is None else CardsSeen((), ())
     progress(STEPS[2])
-    view = View(seen.cards, (photo.width, photo.height), Lens.from_metadata(photo.focal_35mm_mm))
-    plane = FacePlane(solve([view], setup))
+    plane = plane_of(photo, seen, request)
     _require_seen_from_above(plane, plane.to_mm(np.array([[photo.width / 2, photo.height / 2]]))[0])
     progress(STEPS[3])
     face = _face(FaceViewer(plane, photo.pixels), request.outline, setup.thickness_mm)
@@ -131,16 +127,6 @@ def _face(viewer: FaceViewer, drawn: HandOutline | None, thickness_mm: float | N
     return replace(found, holes=holes)
 
 
-def _no_card_sentence(seen: CardsSeen) -> str:
-    if not seen.rejected:
-        return (
-            "No scale card was found: lay two to four printed cards flat beside or on the slab, each wholly in the photo "
-            "and in even light, and take it again."
-        )
-    reasons = "; ".join(f"card {card.card}: {card.reason}" for card in seen.rejected)
-    return f"No scale card can be used ({reasons}): lay the cards flat and wholly in the photo, and take it again."
-
-
 def _require_seen_from_above(plane: FacePlane, middle_mm: np.ndarray) -> None:
     slant = np.degrees(plane.slant(middle_mm)) if plane.camera_mm[2] > 0 else 90.0
     if slant > STEEPEST_DEG:
@@ -163,7 +149,7 @@ def _require_whole(face: FoundFace, plane: FacePlane, photo: Photo) -> None:
 def _require_cards_where_said(face: FoundFace, plane: FacePlane) -> None:
     """A card on the slab stands for the wood under it; over the edge it hides the edge, elsewhere its height is wrong."""
     wood = shapely.Polygon(face.wood).buffer(0)
-    for card, outline in plane.card_outlines_px().items():
+    for card, outline in ({} if isinstance(plane, HandPlane) else plane.card_outlines_px()).items():
         paper = shapely.Polygon(plane.to_mm(outline))
         on_wood = paper.intersection(wood).area / paper.area
         if plane.solution.problem.setup.on_slab(card):

@@ -6,6 +6,7 @@ from grainlog.face import FoundFace
 from grainlog.face.frame import smallest_rectangle
 from grainlog.notes import Note
 from grainlog.photo import Photo
+from grainlog.scale.at_hand import TwoPoints
 from grainlog.scale.detect import CardsSeen
 from grainlog.scale.plane import FacePlane
 from grainlog.survey.request import Request
@@ -22,13 +23,16 @@ def notices_of(
 ) -> tuple[Note, ...]:
     """Everything the person should know about this survey, the weightiest first."""
     found = list(face.notes)
-    found += _cards(seen, plane, request)
-    found += _reach(plane, face, measured)
+    if request.reference is None:
+        found += _cards(seen, plane, request)
+        found += _reach(plane, face, measured)
+    else:
+        found.append(_at_hand(request.reference, measured))
     if plane.solution.reprojection_px > SHAKEN_PX:
         found.append(
             Note("blurred", "The cards' corners are not sharp; hold the camera still, wipe the lens, take it again.")
         )
-    if not request.print.measured:
+    if request.reference is None and not request.print.measured:
         found.append(
             Note(
                 "print-not-measured",
@@ -48,6 +52,15 @@ def notices_of(
         )
     found += photo.notes
     return tuple(found)
+
+
+def _at_hand(reference, measured: Measured) -> Note:
+    length = measured.quantities["length_mm"]
+    sure = f"lengths are only sure to {200 * length.u / length.value:.0f} %"
+    if isinstance(reference, TwoPoints):
+        message = f"The scale comes from two points, as if the camera had looked straight down, so {sure}: use scale cards."
+        return Note("scale-from-two-points", message)
+    return Note("scale-at-hand", f"The scale comes from one sheet or board on the face, so {sure}: use scale cards.")
 
 
 def _cards(seen: CardsSeen, plane: FacePlane, request: Request) -> list[Note]:

@@ -3,6 +3,7 @@
 import numpy as np
 
 from grainlog import __version__
+from grainlog.survey.plane import reference_outline_px
 from grainlog.survey.survey import Survey
 
 #: Decimals kept: a hundredth of a millimetre, a hundredth of a pixel.
@@ -44,9 +45,12 @@ def _photo(survey: Survey) -> dict:
 def _scale(survey: Survey) -> dict:
     plane, solution = survey.plane, survey.plane.solution
     camera, setup = plane.camera, solution.problem.setup
-    outlines = plane.card_outlines_px()
+    reference = reference_outline_px(plane)
+    at_hand = survey.request.reference is not None
+    outlines = {} if at_hand else plane.card_outlines_px()
     return {
         "cards": sorted(outlines),
+        "reference_px": None if reference is None else _points(reference[:: len(reference) // 4]),
         "left_out": [{"card": card.card, "reason": card.reason} for card in solution.left_out],
         "reprojection_px": solution.reprojection_px,
         "mm_per_px": plane.mm_per_px(survey.middle_mm),

@@ -6,7 +6,10 @@ import numpy as np
 
 from grainlog.errors import WrongUse
 from grainlog.face.measures import Thickness
+from grainlog.scale.at_hand import KnownRectangle, TwoPoints
 from grainlog.scale.priors import HARD, SOFT, Print, Setup
+from grainlog.scale.profile import CameraProfile
+from grainlog.scale.rectangle import Rectangle
 
 GROUNDS = {"hard": HARD, "soft": SOFT}
 
@@ -56,6 +59,10 @@ class Request:
     butt : {"left", "right", "bottom", "top"} or None
         Where the photo shows the butt end.
     outline : HandOutline or None
+    cameras : tuple of CameraProfile
+        Profiles of the cameras that are known; the photo's own is found by its metadata.
+    reference : KnownRectangle, TwoPoints, Rectangle or None
+        What gives the scale on the face where there is no card; a bare Rectangle is a white sheet to be found.
     first : FirstFace or None
         For a slab that was surveyed before: x = 0 is then the same end of the slab.
     """
@@ -69,7 +76,13 @@ class Request:
     side: str | None = None
     butt: str | None = None
     outline: HandOutline | None = None
+    cameras: tuple[CameraProfile, ...] = ()
+    reference: KnownRectangle | TwoPoints | Rectangle | None = None
     first: FirstFace | None = None
+
+    def __post_init__(self):
+        if self.reference is not None and self.cards_on != "slab":
+            object.__setattr__(self, "cards_on", "slab")  # what is at hand lies on the face; nothing else can be meant
 
     def setup(self) -> Setup:
         """The part that the scale solution needs.

@@ -110,9 +110,7 @@ def test_a_batch_with_a_bad_photo_enters_the_others_and_says_so(yard, tmp_path):
 
 
 def test_another_survey_of_a_slab_takes_its_thickness(yard, tmp_path):
-    slab = json.loads(run("list", "--yard", str(yard), "--json")[1])
-    rows = slab if isinstance(slab, list) else slab["slabs"]
-    number = str(rows[0]["number"])
+    number = str(json.loads(run("list", "--yard", str(yard), "--json")[1])[0]["slab"])
     from PIL import Image
 
     later = tmp_path / "later.jpg"

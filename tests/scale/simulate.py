@@ -76,7 +76,7 @@ def scene(
 
     height = max(length / 1.1, rng.uniform(1800, 2600))
     focal_35mm = rng.uniform(24, 28)
-    focal_true = focal_35mm * (1 + (errors.normal(0, 0.04) if lens else 0.0) * (imperfect if imperfect else 0.3))
+    focal_true = focal_35mm * (1 + (errors.normal(0, Lens.from_metadata(26.0).focal_spread) if lens else 0.0) * (imperfect if imperfect else 0.3))
     focal = focal_true / FULL_FRAME_DIAGONAL * np.hypot(*size_px)
     spread = 0.01 * size_px[0] if lens else 0.0
     centre = np.array([(size_px[0] - 1) / 2, (size_px[1] - 1) / 2]) + errors.normal(0, spread, 2) * (CENTRE if not imperfect else 1)

@@ -207,4 +207,4 @@ def test_descent_finds_the_minimum_that_scipy_finds():
     vector, cost = _descend(problem, problem.start)
     assert cost == pytest.approx(_robust_cost(problem, problem.residuals(vector)))
     assert cost == pytest.approx(theirs.cost, rel=1e-6)
-    assert np.abs(full(theirs.x) - vector).max() < 0.01
+    assert np.abs(full(theirs.x) - vector).max() < 0.05  # standard deviations of the priors

@@ -13,7 +13,7 @@ from grainlog.photo import Photo
 from grainlog.scale import FacePlane, NoCardError, ObliqueError, solve
 from grainlog.scale.priors import HARD
 from grainlog.survey import HandOutline, Request, SurveyError, measure_photo, record_of
-from grainlog.survey.measure import STEPS, _require_cards_where_said
+from grainlog.survey.measure import STEPS, _require_cards_where_said, _require_whole
 from grainlog.survey.request import FirstFace
 from tests.accuracy import true_measures
 from tests.samples import FLOOR, SLAB, sample, surveyed
@@ -66,7 +66,7 @@ def test_progress_names_each_step_once():
 
 
 def with_pixels(photo: Photo, pixels: np.ndarray) -> Photo:
-    return replace(photo, pixels=np.ascontiguousarray(pixels))
+    return replace(photo, pixels=np.ascontiguousarray(pixels), width=pixels.shape[1], height=pixels.shape[0])
 
 
 def test_no_card_is_refused():
@@ -76,10 +76,13 @@ def test_no_card_is_refused():
 
 
 def test_slab_that_runs_out_of_the_frame_is_refused():
+    """The found outline moved until it crosses the frame; a crop would change the camera as well."""
     survey = surveyed(SLAB)
-    right = int(np.median(np.array(survey.plane.to_px(survey.face.wood))[:, 0]) + 0.42 * np.ptp(survey.plane.to_px(survey.face.wood)[:, 0]))
+    _require_whole(survey.face, survey.plane, survey.photo)
+    reach = survey.plane.to_mm(np.array([[survey.photo.width - 1.0, survey.photo.height / 2]]))[0, 0]
+    over = survey.face.wood + [reach - survey.face.wood[:, 0].max() + 20.0, 0.0]
     with pytest.raises(SurveyError, match="runs out of the photo"):
-        measure_photo(with_pixels(survey.photo, survey.photo.pixels[:, :right]), sample(SLAB).request)
+        _require_whole(fake_face(over), survey.plane, survey.photo)
 
 
 def test_oblique_view_is_refused():
@@ -92,7 +95,7 @@ def test_oblique_view_is_refused():
         onto = np.column_stack([rotation[:, 0], rotation[:, 1], rotation[:, 0] * x + [0, 0, distance]])
         placed.append((card, matrix @ onto))
     rgb, _ = photo_of_cards(placed, (2016, 1512))
-    photo = replace(surveyed(SLAB).photo, pixels=rgb, focal_35mm_mm=1800 / np.hypot(2016, 1512) * 43.2666)
+    photo = replace(with_pixels(surveyed(SLAB).photo, rgb), focal_35mm_mm=1800 / np.hypot(2016, 1512) * 43.2666)
     with pytest.raises(ObliqueError, match="straight above"):
         measure_photo(photo, Request("slab"))
 
@@ -107,7 +110,10 @@ def test_card_over_the_edge_and_cards_where_they_were_not_said_to_lie():
     wood = plane.to_mm(on_slab.outline_px)
     _require_cards_where_said(fake_face(wood), plane)
     card = plane.to_mm(plane.card_outlines_px()[0])
-    cut = np.array(shapely.Polygon(wood).difference(shapely.Point(card[0]).buffer(60)).exterior.coords)[:-1]
+    x = card[:, 0].mean()
+    sides = (shapely.box(-9e3, -9e3, x, 9e3), shapely.box(x, -9e3, 9e3, 9e3))
+    rest = max((shapely.Polygon(wood).buffer(0).intersection(side) for side in sides), key=lambda part: part.area)
+    cut = np.array(rest.exterior.coords)[:-1]
     with pytest.raises(SurveyError, match="covers the wood edge"):
         _require_cards_where_said(fake_face(cut), plane)
     with pytest.raises(SurveyError, match="lies beside it"):

@@ -1,0 +1,82 @@
+"""The plane of a photo's face: by its scale cards, or by what was at hand when there was none."""
+
+import numpy as np
+
+from grainlog.photo import Photo
+from grainlog.scale.at_hand import (
+    FOUND_PX,
+    HandPlane,
+    KnownRectangle,
+    TwoPoints,
+    known_rectangle,
+    solve_at_hand,
+)
+from grainlog.scale.detect import CardsSeen
+from grainlog.scale.errors import NoCardError
+from grainlog.scale.model import View
+from grainlog.scale.paper import find_sheet
+from grainlog.scale.plane import FacePlane
+from grainlog.scale.priors import Lens
+from grainlog.scale.profile import matching
+from grainlog.scale.rectangle import Rectangle
+from grainlog.scale.solve import solve
+from grainlog.survey.errors import SurveyError
+from grainlog.survey.request import Request
+
+
+def plane_of(photo: Photo, seen: CardsSeen, request: Request) -> FacePlane:
+    """Solve the plane of the face.
+
+    Raises
+    ------
+    NoCardError
+        No card can be used and nothing else was named.
+    ScaleError
+        Cards, or corners and size of a reference, contradict each other.
+    SurveyError
+        A sheet that was to be found cannot be.
+    """
+    if request.reference is not None:
+        return _by_reference(photo, request.reference, request)
+    if not seen.cards:
+        raise NoCardError(_no_card_sentence(seen))
+    view = View(seen.cards, (photo.width, photo.height), _lens(photo, request))
+    return FacePlane(solve([view], request.setup()))
+
+
+def _by_reference(photo: Photo, reference: KnownRectangle | TwoPoints | Rectangle, request: Request) -> FacePlane:
+    if isinstance(reference, Rectangle):
+        corners = find_sheet(photo.pixels)
+        if corners is None:
+            raise SurveyError(
+                "No white sheet can be told apart in this photo: give its four corners in pixels (--corners), or lay a scale "
+                "card and take the photo again."
+            )
+        reference = known_rectangle(corners, reference, FOUND_PX)
+    thickness = request.thickness
+    told = (thickness.mean_mm, thickness.u_mm) if thickness else (None, 1.0)
+    return HandPlane(solve_at_hand((photo.width, photo.height), _lens(photo, request), reference, *told))
+
+
+def _lens(photo: Photo, request: Request) -> Lens:
+    """What is believed of the photo's lens: its camera's profile, else its metadata, else next to nothing."""
+    profile = matching(request.cameras, photo)
+    if profile is None:
+        return Lens.from_metadata(photo.focal_35mm_mm)
+    return Lens.from_profile(profile, (photo.width, photo.height))
+
+
+def _no_card_sentence(seen: CardsSeen) -> str:
+    if not seen.rejected:
+        return (
+            "No scale card was found: lay two to four printed cards flat beside or on the slab, each wholly in the photo "
+            "and in even light, and take it again; or name what is at hand (--sheet, --between)."
+        )
+    reasons = "; ".join(f"card {card.card}: {card.reason}" for card in seen.rejected)
+    return f"No scale card can be used ({reasons}): lay the cards flat and wholly in the photo, and take it again."
+
+
+def reference_outline_px(plane: FacePlane) -> np.ndarray | None:
+    """(n, 2) px outline of a sheet or board that gave the scale; None where cards or two points did."""
+    outlines = plane.card_outlines_px() if isinstance(plane, HandPlane) else {}
+    return next(iter(outlines.values()), None)
