@@ -152,7 +152,7 @@ LAYOUTS = ((4, "floor", SOFT), (3, "floor", HARD), (2, "floor", SOFT), (2, "slab
 DOUBT = EdgeDoubt(0.8, 1.5, 0.8, 1.5)
 
 
-def uncertainty_scores(photos: int = 48) -> dict[str, np.ndarray]:
+def uncertainty_scores(photos: int = 96) -> dict[str, np.ndarray]:
     """(value - truth) / u over simulated photos; corners, lens, cards, print, heights, tilt, cup, outline all drawn."""
     scores: dict[str, list[float]] = {name: [] for name in (*NAMES, "board_feet")}
     for seed in range(photos):
@@ -216,7 +216,7 @@ def main(folders) -> None:
     iou = np.array([e.iou for e in edges.values()])
     offset = np.abs([e.offset_mm for e in edges.values()])
     print(f"IoU: median {np.median(iou):.4f}, worst {iou.min():.4f}; |mean offset|: median {np.median(offset):.2f} mm")
-    print("\n### Stated uncertainty, 48 simulated photos, every error drawn from its prior\n")
+    print("\n### Stated uncertainty, 96 simulated photos, every error drawn from its prior\n")
     scores = uncertainty_scores()
     _table(
         ["measure", "RMS of (value - truth) / u", "within 2u"],

@@ -22,6 +22,7 @@ _STEP = np.array([0.22, 0.05, 0.08, 0.6], np.float32)  # a visible difference in
 _BIGGEST = 2.5  # nats that one sample may say
 _LOCAL_MM = 180.0
 LEARNED_WEIGHT = 0.5  # of the network's nats; its 4 mm pixels are seen by one or two samples each
+SAPWOOD_MOST_MM = 50.0
 BARK_MOST_MM = 30.0
 SHADOW_MOST_MM = 110.0  # a cast shadow beside the slab lies between the lines too
 _REACH = 2  # samples that a line may move from one place to the next
@@ -68,7 +69,14 @@ def two_lines(strip: Strip, ends: np.ndarray, known: np.ndarray, shown_mm: np.nd
     else:
         weights = _weights_from((start[0] - strip.offsets[0]) / step + 0.5, (start[1] - start[0]) / step, usable, step)
     widest_mm = BARK_MOST_MM + 1.3 * np.maximum(shown_mm, 0)
-    pale = (1 - _darker(strip, whole)) * (shown_mm < 3)[:, None]
+    darker = _darker(strip, whole)
+    pale = (1 - darker) * (shown_mm < 3)[:, None]
+    if learned is not None:
+        # Pale with dark bark farther out is sapwood: a flank that lost its bark has ground beyond it, not bark.
+        sapwood = (1 - darker) * _farther_out(darker * _share(learned, BARK), round(SAPWOOD_MOST_MM / step))
+        pale = np.maximum(pale, sapwood)
+        learned = learned.copy()
+        learned[..., WOOD] += sapwood * np.maximum(learned[..., BARK] - learned[..., WOOD], 0)
     most = int(np.ceil(max(widest_mm.max(), SHADOW_MOST_MM) / step))
     for turn in range(rounds):
         # Before the lines are known the band close by may hold no wood at all, so the first models are the same for all.
@@ -86,6 +94,21 @@ def two_lines(strip: Strip, ends: np.ndarray, known: np.ndarray, shown_mm: np.nd
     middle = strip.offsets[0] - step / 2
     wood = middle + first * step
     return Lines(wood, wood + width * step, odds, _separation(label, first, usable, step))
+
+
+def _share(log: np.ndarray, kind: int) -> np.ndarray:
+    """(n, m) probability of a class from log probabilities that lack a common term."""
+    chance = np.exp(log)
+    return chance[..., kind] / chance.sum(-1)
+
+
+def _farther_out(value: np.ndarray, reach: int) -> np.ndarray:
+    """(n, m) the greatest of the next `reach` samples outwards, each the mean of itself and its neighbours."""
+    steady = gaussian_filter(value, (2.0, 1.0), mode="nearest")
+    out = np.zeros_like(steady)
+    for ahead in range(2, reach + 1):
+        np.maximum(out[:, :-ahead], steady[:, ahead:], out=out[:, :-ahead])
+    return out
 
 
 def sharpen(strip: Strip, reach: float = 9.0, stiff: float = 0.35) -> tuple[np.ndarray, np.ndarray]:

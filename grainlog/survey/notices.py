@@ -22,7 +22,8 @@ def notices_of(
     photo: Photo, request: Request, seen: CardsSeen, plane: FacePlane, face: FoundFace, measured: Measured
 ) -> tuple[Note, ...]:
     """Everything the person should know about this survey, the weightiest first."""
-    found = list(face.notes)
+    # A board that gives the scale may be the slab itself.
+    found = [note for note in face.notes if request.reference is None or note.code != "edge-under-card"]
     if request.reference is None:
         found += _cards(seen, plane, request)
         found += _reach(plane, face, measured)
