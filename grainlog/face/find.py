@@ -17,9 +17,10 @@ from grainlog.scale.flat import FlatView, Viewer
 
 from . import confidence, network, opinion
 from .decide import Region, decide
-from .edge import GROUND, WOOD, Lines, sharpen, two_lines
+from .edge import GROUND, WOOD, Lines, two_lines
 from .found import EdgeUncertainty, FaceNotFound, Features, FoundFace, Note
 from .holes import find_holes
+from .sharpen import sharpen
 from .strip import Strip, evenly, linear_light, smooth_ring, unroll
 
 _COARSE_PIXELS = 200_000

@@ -108,7 +108,8 @@ def smallest_rectangle(points: np.ndarray) -> Rectangle:
     points = _points(points)
     middle = points.mean(axis=0)
     hull = shapely.convex_hull(shapely.linestrings(points - middle))
-    if hull.geom_type != "Polygon":
+    # A millionth of a square millimetre is no face; directions of so thin a shape are rounding noise.
+    if hull.geom_type != "Polygon" or hull.area < 1e-6:
         raise OutlineError("The outline has no area; draw or photograph the slab's face again.")
     corners = shapely.get_coordinates(hull)
     if not shapely.is_ccw(hull.exterior):

@@ -9,7 +9,8 @@ from hypothesis import strategies as st
 from skimage.draw import polygon2mask
 
 from grainlog.face import opinion, strip
-from grainlog.face.edge import sharpen, two_lines
+from grainlog.face.edge import two_lines
+from grainlog.face.sharpen import sharpen
 from grainlog.scale.flat import FlatView
 
 
