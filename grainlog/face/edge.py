@@ -76,13 +76,13 @@ def two_lines(strip: Strip, ends: np.ndarray, known: np.ndarray, shown_mm: np.nd
         sapwood = (1 - darker) * _farther_out(darker * _share(learned, BARK), round(SAPWOOD_MOST_MM / step))
         pale = np.maximum(pale, sapwood)
         learned = learned.copy()
-        learned[..., WOOD] += sapwood * np.maximum(learned[..., BARK] - learned[..., WOOD], 0)
+        learned[..., WOOD] += pale * np.maximum(learned[..., BARK] - learned[..., WOOD], 0)
     most = int(np.ceil(max(widest_mm.max(), SHADOW_MOST_MM) / step))
     for turn in range(rounds):
         # Before the lines are known the band close by may hold no wood at all, so the first models are the same for all.
         likelihood = _likelihood(label, weights, strip.step, local=turn > 0 or start is not None)
         # Bark is not paler than the wood beside it, sapwood is; only a flank in the light may be.
-        likelihood[..., BARK] -= 1.5 * pale
+        likelihood[..., BARK] -= 2.5 * pale
         if learned is not None:
             likelihood += LEARNED_WEIGHT * learned
         likelihood[~usable] = 0

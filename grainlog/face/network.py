@@ -16,8 +16,9 @@ from grainlog.scale.flat import FlatView
 CLASSES = ("wood face", "bark or flank", "check or hole", "card or tag", "everything else")
 WOOD, FLANK, VOID, CARD, OTHER = range(5)
 
-#: Trained at 3.2 to 6.5 mm/px, best at 4 (even for coarser views, made larger); coarser only to keep to the budget.
-_MM_PER_PX = 4.0
+#: Trained at 3.2 to 6.5 mm/px. A view is shown as it is between these, finer ones at the first, and coarser only to keep to
+#: the budget of pixels.
+_MM_PER_PX, _COARSEST_MM_PER_PX = 4.0, 6.0
 _MOST_PIXELS = 560_000
 #: The U-Net halves its picture five times.
 _MULTIPLE = 32
@@ -45,7 +46,8 @@ class FaceNetwork:
         Method: Ronneberger, Fischer and Brox 2015, "U-Net: Convolutional Networks for Biomedical Image Segmentation".
         """
         h, w = view.seen.shape
-        mm_per_px = max(_MM_PER_PX, view.mm_per_px * math.sqrt(h * w / _MOST_PIXELS))
+        own = min(view.mm_per_px, _COARSEST_MM_PER_PX)
+        mm_per_px = max(_MM_PER_PX, own, view.mm_per_px * math.sqrt(h * w / _MOST_PIXELS))
         factor = view.mm_per_px / mm_per_px
         size = max(1, round(w * factor)), max(1, round(h * factor))
         picture = _padded(_picture(view, size))
