@@ -64,19 +64,22 @@ def two_lines(strip: Strip, ends: np.ndarray, known: np.ndarray, shown_mm: np.nd
     label, whole = _sort(strip)
     usable = strip.seen & (known == -1)
     step = strip.offsets[1] - strip.offsets[0]
-    if start is None:
-        weights = _first_weights(strip, label, whole, usable, shown_mm)
-    else:
-        weights = _weights_from((start[0] - strip.offsets[0]) / step + 0.5, (start[1] - start[0]) / step, usable, step)
     widest_mm = BARK_MOST_MM + 1.3 * np.maximum(shown_mm, 0)
     darker = _darker(strip, whole)
     pale = (1 - darker) * (shown_mm < 3)[:, None]
+    sapwood = np.zeros_like(darker)
     if learned is not None:
         # Pale with dark bark farther out is sapwood: a flank that lost its bark has ground beyond it, not bark.
         sapwood = (1 - darker) * _farther_out(darker * _share(learned, BARK), round(SAPWOOD_MOST_MM / step))
         pale = np.maximum(pale, sapwood)
         learned = learned.copy()
         learned[..., WOOD] += pale * np.maximum(learned[..., BARK] - learned[..., WOOD], 0)
+    if start is None:
+        weights = _first_weights(strip, label, whole, usable, shown_mm)
+        weights[..., BARK] *= 1 - pale
+        weights[..., WOOD] = np.maximum(weights[..., WOOD], sapwood * usable * (strip.offsets < 0))
+    else:
+        weights = _weights_from((start[0] - strip.offsets[0]) / step + 0.5, (start[1] - start[0]) / step, usable, step)
     most = int(np.ceil(max(widest_mm.max(), SHADOW_MOST_MM) / step))
     for turn in range(rounds):
         # Before the lines are known the band close by may hold no wood at all, so the first models are the same for all.
