@@ -6,7 +6,6 @@ from dataclasses import dataclass, field, replace
 from pathlib import Path
 
 import click
-import numpy as np
 
 from grainlog.cli.options import LENGTH, LIFT, SHEET, THICKNESS, Points
 from grainlog.errors import WrongUse
