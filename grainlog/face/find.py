@@ -25,6 +25,7 @@ from .strip import Strip, evenly, linear_light, smooth_ring, unroll
 
 _COARSE_PIXELS = 200_000
 _FINE_MM = 1.0
+_MOST_WOOD_IN_VOID = 0.5  # what the network takes for wood, a knot above all, is no void
 _LEARNED_MM = 4.0
 _SPIKE_MM, _DENT_MM = 66.0, 160.0  # stickers are 20 to 40 mm wide (common practice, no source)
 
@@ -40,7 +41,7 @@ def find_face(viewer: Viewer, thickness_mm: float | None = None, hint: np.ndarra
     Raises FaceNotFound.
     """
     looks = opinion.sort_looks(_coarse_view(viewer))
-    learned = _face_odds(looks.view)
+    learned = network.face_odds(network.face_network().class_scores(looks.view))
     region = decide(looks, learned, None if hint is None else looks.view.to_px(np.asarray(hint, float)))
     coarse = _trace(region.soft, looks.view)
     return _place(viewer, coarse, thickness_mm, region, looks)
@@ -79,7 +80,8 @@ def refine_outline(viewer: Viewer, polygon_mm: np.ndarray, within_mm: float = 6.
 
 def _place(viewer: Viewer, coarse: np.ndarray, thickness_mm, region: Region, looks) -> FoundFace:
     view = viewer.flat_view(_FINE_MM, _around(coarse, 90))
-    lines, strip, ends = _bands(view, coarse, thickness_mm, _learned(viewer, coarse))
+    asked, scores = _asked(viewer, coarse)
+    lines, strip, ends = _bands(view, coarse, thickness_mm, (asked, network.three_ways(scores)))
     rough = strip.at(lines.wood)
     wood, contrast = _sharp(view, rough)
     outer = strip.at(np.maximum(lines.outer, lines.wood))
@@ -87,6 +89,7 @@ def _place(viewer: Viewer, coarse: np.ndarray, thickness_mm, region: Region, loo
     shown = _flank_shown(strip, view.camera_mm, thickness_mm)
     bark = _joined(wood, strip.at(np.maximum(lines.wood, lines.outer - np.maximum(shown, 0))))
     holes = find_holes(looks, region.odds, view, wood)
+    holes = tuple(hole for hole in holes if _mean_inside(scores[..., network.WOOD], hole, asked) < _MOST_WOOD_IN_VOID)
     agreement = _overlap(wood, coarse)
     features = Features(
         separation=float(np.quantile(lines.separation, 0.25)),
@@ -118,23 +121,15 @@ def _trace(soft: np.ndarray, view: FlatView) -> np.ndarray:
     return evenly(view.to_mm(ring), 4.0)
 
 
-def _face_odds(view: FlatView) -> np.ndarray:
-    """(h, w) float32: the network's log odds of the slab's face, voids included, against everything else."""
-    scores = network.face_network().class_scores(view)
-    face = scores[..., [network.WOOD, network.VOID]].sum(-1)
-    return np.log((face + 0.05) / (1 - face + 0.05))
-
-
-def _learned(viewer: Viewer, coarse: np.ndarray) -> tuple[FlatView, np.ndarray]:
-    """The network's opinion around the slab: the view it was asked about and (h, w, 3) log odds, wood, bark, ground."""
+def _asked(viewer: Viewer, coarse: np.ndarray) -> tuple[FlatView, np.ndarray]:
+    """A view around the slab and the network's scores of its pixels, (h, w, 5)."""
     view = viewer.flat_view(_LEARNED_MM, _around(coarse, 160))
-    scores = network.face_network().class_scores(view)
-    merged = np.stack(
-        [scores[..., network.WOOD] + scores[..., network.VOID], scores[..., network.FLANK], scores[..., network.OTHER]], -1
-    )
-    merged += scores[..., network.CARD, None] / 3
-    log = np.log(merged + 0.02)
-    return view, log - log.max(-1, keepdims=True)
+    return view, network.face_network().class_scores(view)
+
+
+def _mean_inside(values: np.ndarray, ring: np.ndarray, view: FlatView) -> float:
+    share = opinion.cover(ring, view)
+    return float((values * share).sum() / max(share.sum(), 1e-6))
 
 
 def _bands(view: FlatView, coarse: np.ndarray, thickness_mm, learned) -> tuple[Lines, Strip, np.ndarray]:

@@ -60,6 +60,22 @@ class FaceNetwork:
         return back / back.sum(-1, keepdims=True)
 
 
+def face_odds(scores: np.ndarray) -> np.ndarray:
+    """(h, w, 5) class scores to (h, w) float32 log odds of the face, voids in it included, against everything else."""
+    face = scores[..., [WOOD, VOID]].sum(-1)
+    return np.log((face + 0.05) / (1 - face + 0.05))
+
+
+def three_ways(scores: np.ndarray) -> np.ndarray:
+    """(h, w, 5) class scores to (h, w, 3) float32 log scores of wood (voids too), bark or flank, and ground.
+
+    The best of each pixel is 0; a card says nothing about what it hides.
+    """
+    merged = np.stack([scores[..., WOOD] + scores[..., VOID], scores[..., FLANK], scores[..., OTHER]], -1)
+    log = np.log(merged + scores[..., CARD, None] / 3 + 0.02)
+    return log - log.max(-1, keepdims=True)
+
+
 @cache
 def face_network() -> FaceNetwork:
     """The network of the package, loaded once."""
