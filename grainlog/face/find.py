@@ -41,7 +41,9 @@ def find_face(viewer: Viewer, thickness_mm: float | None = None, hint: np.ndarra
     Raises FaceNotFound.
     """
     looks = opinion.sort_looks(_coarse_view(viewer))
-    learned = network.face_odds(network.face_network().class_scores(looks.view))
+    # The decision needs no more than the view has, up to what the network is quick at.
+    coarse_mm = float(np.clip(looks.view.mm_per_px, network.BEST_MM_PER_PX, network.QUICK_MM_PER_PX))
+    learned = network.face_odds(network.class_scores(looks.view, coarse_mm))
     region = decide(looks, learned, None if hint is None else looks.view.to_px(np.asarray(hint, float)))
     coarse = _trace(region.soft, looks.view)
     return _place(viewer, coarse, thickness_mm, region, looks)
@@ -124,7 +126,7 @@ def _trace(soft: np.ndarray, view: FlatView) -> np.ndarray:
 def _asked(viewer: Viewer, coarse: np.ndarray) -> tuple[FlatView, np.ndarray]:
     """A view around the slab and the network's scores of its pixels, (h, w, 5)."""
     view = viewer.flat_view(_LEARNED_MM, _around(coarse, 160))
-    return view, network.face_network().class_scores(view)
+    return view, network.class_scores(view)
 
 
 def _mean_inside(values: np.ndarray, ring: np.ndarray, view: FlatView) -> float:

@@ -16,9 +16,8 @@ from grainlog.scale.flat import FlatView
 CLASSES = ("wood face", "bark or flank", "check or hole", "card or tag", "everything else")
 WOOD, FLANK, VOID, CARD, OTHER = range(5)
 
-#: Trained at 3.2 to 6.5 mm/px. A view is shown as it is between these, finer ones at the first, and coarser only to keep to
-#: the budget of pixels.
-_MM_PER_PX, _COARSEST_MM_PER_PX = 4.0, 6.0
+#: Trained at 3.2 to 6.5 mm/px: best at the first of these, quick at the second.
+BEST_MM_PER_PX, QUICK_MM_PER_PX = 4.0, 6.0
 _MOST_PIXELS = 560_000
 #: The U-Net halves its picture five times.
 _MULTIPLE = 32
@@ -31,10 +30,10 @@ class FaceNetwork:
 
     net: cv2.dnn.Net
 
-    def class_scores(self, view: FlatView) -> np.ndarray:
+    def class_scores(self, view: FlatView, mm_per_px: float = BEST_MM_PER_PX) -> np.ndarray:
         """Probability of each class for each pixel of a view.
 
-        The classes are those of `CLASSES`, in their order. The network works at 4 mm/px (coarser for a very large
+        The classes are those of `CLASSES`, in their order. The network works at `mm_per_px` (coarser for a very large
         view), whatever the view's own resolution. What the photo does not show, and cards that were found, are told to
         the network, and so is where the camera stands: a flank shows on the side that faces it. What is not seen
         counts as everything else.
@@ -46,8 +45,7 @@ class FaceNetwork:
         Method: Ronneberger, Fischer and Brox 2015, "U-Net: Convolutional Networks for Biomedical Image Segmentation".
         """
         h, w = view.seen.shape
-        own = min(view.mm_per_px, _COARSEST_MM_PER_PX)
-        mm_per_px = max(_MM_PER_PX, own, view.mm_per_px * math.sqrt(h * w / _MOST_PIXELS))
+        mm_per_px = max(mm_per_px, view.mm_per_px * math.sqrt(h * w / _MOST_PIXELS))
         factor = view.mm_per_px / mm_per_px
         size = max(1, round(w * factor)), max(1, round(h * factor))
         picture = _padded(_picture(view, size))
@@ -83,9 +81,9 @@ def face_network() -> FaceNetwork:
     return FaceNetwork(cv2.dnn.readNetFromONNX(weights))
 
 
-def class_scores(view: FlatView) -> np.ndarray:
+def class_scores(view: FlatView, mm_per_px: float = BEST_MM_PER_PX) -> np.ndarray:
     """`FaceNetwork.class_scores` of the package's own network."""
-    return face_network().class_scores(view)
+    return face_network().class_scores(view, mm_per_px)
 
 
 def _picture(view: FlatView, size: tuple[int, int]) -> np.ndarray:
