@@ -53,7 +53,7 @@ def test_measure_prints_one_json_object_and_writes_pictures(tmp_path):
         assert record["face"][name]["u"] > 0
     assert record["face"]["thickness_mm"] == sample(SLAB).truth["given"]["thickness_mm"]
     assert picture.read_bytes()[:4] == b"\x89PNG" and flat.read_bytes()[:2] == b"\xff\xd8"
-    assert [file.name for file in tmp_path.iterdir()].sort() == ["flat.jpg", "marked.png"].sort()
+    assert sorted(file.name for file in tmp_path.iterdir()) == ["flat.jpg", "marked.png"]
 
 
 def test_measure_prints_a_table_for_people():
