@@ -29,8 +29,9 @@ FRAME_PX = 3.0
 
 #: A drawn outline is moved to the clearest edge within this distance, mm.
 REFINED_WITHIN_MM = 6.0
-#: A card may reach this far over the found edge before it counts as covering it, mm.
-EDGE_SLACK_MM = 4.0
+#: A card covers the edge when more than a thirtieth of it lies farther than this beyond the found edge, mm: the edge
+#: itself is found to a few millimetres.
+EDGE_SLACK_MM, LEAST_ON_WOOD = 4.0, 0.97
 #: Below this overlap with the first survey's outline a notice asks whether it is the same slab.
 LEAST_OVERLAP = 0.85
 
@@ -158,7 +159,7 @@ def _require_cards_where_said(face: FoundFace, plane: FacePlane) -> None:
                     f"Card {card} is said to lie on the slab but lies beside it: say where the cards lie (--cards-on floor, "
                     "with thickness and lift), or move it."
                 )
-            if not wood.buffer(EDGE_SLACK_MM).contains(paper):
+            if paper.intersection(wood.buffer(EDGE_SLACK_MM)).area < LEAST_ON_WOOD * paper.area:
                 raise SurveyError(f"Card {card} covers the wood edge: move it inwards and take the photo again.")
         elif on_wood > 0.95:
             raise SurveyError(
