@@ -48,8 +48,3 @@ class Camera:
                 break
         stretch = np.divide(radius, seen, out=np.ones_like(seen), where=seen > 0)
         return np.concatenate([bent * stretch[..., None], np.ones_like(seen)[..., None]], -1)
-
-    def steepness(self, radius: float) -> float:
-        """Least slope of the distortion curve from the centre out to `radius` (normalised): monotone where > 0."""
-        r2 = np.linspace(0, radius, 16) ** 2
-        return float((1 + r2 * (3 * self.k1 + 5 * r2 * self.k2)).min())

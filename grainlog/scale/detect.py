@@ -10,7 +10,7 @@ import cv2
 import numpy as np
 
 from grainlog.scale import card as scale_card
-from grainlog.scale.refine import register_corners
+from grainlog.scale.refine import misfit_px, px_per_mm, register_corners
 
 #: Smallest marker side that is still read, px. OpenCV's default of 3 % of the longer side drops 30 px markers at 12 MP.
 LEAST_MARKER_PX = 12.0
@@ -160,18 +160,11 @@ def _measure_card(grey, number: int, marker_corners: list, marker_ids: list) -> 
     if len(best_ids) < LEAST_CORNERS or _on_one_line(best_ids):
         return RejectedCard(number, f"only {len(best_ids)} of its 12 corners can be seen")
     best_px = register_corners(grey, number, best_ids, best_px)
-    side = _marker_px(best_ids, best_px)
+    # From the measured corners: marker outlines themselves come out a pixel short.
+    side = px_per_mm(scale_card.inner_corners()[best_ids], best_px) * scale_card.MARKER_MM
     if side < TRUSTED_MARKER_PX:
         return RejectedCard(number, f"its markers are only {side:.0f} px wide in the photo; go closer or use more pixels")
     return SeenCard(number, best_ids, best_px, side)
-
-
-def _marker_px(corner_ids: np.ndarray, corners_px: np.ndarray) -> float:
-    """Mean marker side from the measured corners (marker outlines themselves come out a pixel short)."""
-    plane = scale_card.inner_corners()[corner_ids]
-    design = np.column_stack([plane, np.ones(len(plane))])
-    affine = np.linalg.lstsq(design, corners_px, rcond=None)[0][:2]
-    return float(np.sqrt(abs(np.linalg.det(affine))) * scale_card.MARKER_MM)
 
 
 def _belonging_together(number: int, marker_corners: list, marker_ids: list) -> tuple[list[int], list[int]]:
@@ -227,12 +220,7 @@ def _refine(grey: np.ndarray, corners: np.ndarray, markers: list) -> np.ndarray:
 def _consistent(corner_ids: np.ndarray, corners_px: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
     """Drop corners that the homography of the others denies, worst first."""
     while len(corner_ids) >= LEAST_CORNERS:
-        plane = scale_card.inner_corners()[corner_ids]
-        homography, _ = cv2.findHomography(plane, corners_px)
-        if homography is None:
-            return np.empty(0, int), np.empty((0, 2))
-        seen = cv2.perspectiveTransform(plane.reshape(-1, 1, 2), homography).reshape(-1, 2)
-        off = np.linalg.norm(seen - corners_px, axis=1)
+        off = np.linalg.norm(misfit_px(scale_card.inner_corners()[corner_ids], corners_px), axis=1)
         if off.max() <= WRONG_CORNER_PX:
             break
         keep = np.arange(len(off)) != off.argmax()

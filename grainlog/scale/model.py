@@ -173,7 +173,7 @@ class Problem:
         # The slab's own ground, the lift and the card are one sum that nothing here can tell apart.
         if self.all_on_slab:
             height = -setup.card_thickness_mm + raw[..., 3] * setup.card_thickness_u_mm
-            tilt = self.ground.tilt * 0.0
+            tilt = 0.0
         else:
             rest_u = np.sqrt(setup.lift_u_mm**2 + setup.card_thickness_u_mm**2 + self.ground.face_height**2)
             height = self.thickness(vector) + setup.lift_mm - setup.card_thickness_mm + raw[..., 3] * rest_u

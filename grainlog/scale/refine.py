@@ -55,7 +55,7 @@ def register_corners(grey: np.ndarray, card: int, corner_ids: np.ndarray, corner
         if homography is None:
             return corners_px
         predicted = cv2.perspectiveTransform(plane.reshape(-1, 1, 2), homography).reshape(-1, 2)
-        spacing = _px_per_mm(plane, predicted)
+        spacing = px_per_mm(plane, predicted)
         half = int(np.clip(REACH_MM * spacing, 6, 60))
         left, top = np.maximum(np.floor(predicted.min(0)).astype(int) - half - 2, 0)
         right, bottom = np.ceil(predicted.max(0)).astype(int) + half + 3
@@ -94,7 +94,16 @@ def _shift(window: np.ndarray, drawn: np.ndarray, point: np.ndarray, half: int) 
     return -solution[:2] / gain if gain > LEAST_CONTRAST else np.zeros(2)
 
 
-def _px_per_mm(plane: np.ndarray, px: np.ndarray) -> float:
+def misfit_px(plane: np.ndarray, px: np.ndarray) -> np.ndarray:
+    """(n, 2) px: how far each corner lies from where the homography of all of them puts it; zeros without one."""
+    homography, _ = cv2.findHomography(plane, px)
+    if homography is None:
+        return np.zeros_like(px)
+    return cv2.perspectiveTransform(plane.reshape(-1, 1, 2), homography).reshape(-1, 2) - px
+
+
+def px_per_mm(plane: np.ndarray, px: np.ndarray) -> float:
+    """Mean size of a millimetre of the card in the photo, px, from an affine fit."""
     design = np.column_stack([plane, np.ones(len(plane))])
     return float(np.sqrt(abs(np.linalg.det(np.linalg.lstsq(design, px, rcond=None)[0][:2]))))
 

@@ -2,14 +2,14 @@
 
 from dataclasses import dataclass, replace
 
-import cv2
 import numpy as np
 from scipy.stats import chi2
 
 from grainlog.scale.detect import RejectedCard
 from grainlog.scale.errors import NoCardError, ScaleError
 from grainlog.scale.model import SOURCE, Problem, View
-from grainlog.scale.priors import HARD, SOFT, Ground, Setup
+from grainlog.scale.priors import HARD, SOFT, Setup
+from grainlog.scale.refine import misfit_px
 from grainlog.scale.start import placings
 
 #: Corner noise before the residuals are looked at, px, and how many corners' worth of belief it carries.
@@ -193,7 +193,7 @@ def _finished(problem: Problem, vector: np.ndarray, cost: float) -> _Fit:
 def _descend(problem: Problem, vector: np.ndarray) -> tuple[np.ndarray, float]:
     """Levenberg-Marquardt with the corners' influence reweighted at every step; returns vector and robust cost.
 
-    SciPy's `least_squares` with the same loss finds the same minimum (tested) in three to five times the steps.
+    SciPy's `least_squares` with the same loss finds the same minimum (tested) in about five times the time.
     """
     cost = _robust_cost(problem, problem.residuals(vector))
     damping = 1e-3
@@ -237,8 +237,7 @@ def _corner_noise(views: list[View]) -> float:
         return max(stated)
     variances, freedom = [], []
     for seen in (seen for view in views for seen in view.cards):
-        homography, _ = cv2.findHomography(seen.corners_mm, seen.corners_px)
-        off = cv2.perspectiveTransform(seen.corners_mm.reshape(-1, 1, 2), homography).reshape(-1, 2) - seen.corners_px
+        off = misfit_px(seen.corners_mm, seen.corners_px)
         freedom.append(max(off.size - 8, 1))
         variances.append((off**2).sum() / freedom[-1])
     weight = sum(freedom)
@@ -292,8 +291,3 @@ def _unlikely(fit: _Fit) -> bool:
     strained = chi2.sf(float(believed @ believed), len(believed)) < SUSPICIOUS or np.abs(believed).max() > 4.5
     rms = _corner_rms(fit)
     return bool(strained or rms.max() > max(BENT_CORNER_PX, 4 * np.median(rms)))
-
-
-def ground_of(solution: Solution) -> Ground:
-    """The ground that the solution stands on."""
-    return solution.problem.ground

@@ -1,7 +1,7 @@
 """The colours of the lines stay apart for every kind of colour sight, and their styles stay apart without colour.
 
 Simulation: Machado, Oliveira and Fernandes, "A physiologically-based model for simulation of color vision deficiency",
-IEEE TVCG 15(6), 2009, severity 1.0, on linear sRGB; the matrices agree with several public transcriptions. Difference:
+IEEE TVCG 15(6), 2009, severity 1.0, on linear sRGB; the matrices are from memory and agree with public copies of them. Difference:
 CIEDE2000 (CIE 142-2001) as scikit-image computes it. That 20 is far apart is our own limit, no source: a just
 noticeable difference is about 1.
 """

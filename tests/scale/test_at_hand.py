@@ -9,7 +9,14 @@ import pytest
 
 from grainlog.errors import GrainlogError, WrongUse
 from grainlog.photo import read_photo
-from grainlog.scale.at_hand import AT_HAND, LEANS, HandPlane, known_rectangle, solve_at_hand, two_points
+from grainlog.scale.at_hand import (
+    AT_HAND,
+    LEANS,
+    HandPlane,
+    known_rectangle,
+    solve_at_hand,
+    two_points,
+)
 from grainlog.scale.errors import ScaleError
 from grainlog.scale.paper import find_sheet
 from grainlog.scale.plane import FaceViewer
