@@ -56,12 +56,12 @@ def shrinkage(total: float, moisture: float, saturation: float = FIBRE_SATURATIO
 
 
 def scale_factors(
-    species: Species, moisture_then: Quantity, target: float, rings: RingShare | None = None
+    species: Species, moisture_then: Quantity, target: float | Quantity, rings: RingShare | None = None
 ) -> ScaleFactors:
     """Factors from a survey at `moisture_then` to `target`.
 
     moisture_then : of the whole slab on the survey's day, fraction; anything above fibre saturation is green.
-    target : fraction.
+    target : fraction; a Quantity where it was measured rather than chosen.
     rings : None takes tangential shrinkage for width and thickness, the cautious case.
 
     Raises DryingError where the species' shrinkage is not known.
@@ -74,23 +74,33 @@ def scale_factors(
     rings = rings or cautious()
     radial, tangential = species.radial, species.tangential
 
-    def factors(tree: float, saturation: float, then: float, share: float, grain: float) -> np.ndarray:
-        along = _ratio(grain, then, target, saturation)
+    aim = target if isinstance(target, Quantity) else Quantity(target, 0.0)
+
+    def factors(tree: float, saturation: float, then: float, share: float, grain: float, to: float) -> np.ndarray:
+        along = _ratio(grain, then, to, saturation)
         totals = [
             tree * (radial + (tangential - radial) * part)
             for part in (rings.across + share, rings.thickness - share * (1 if rings.known else -1))
         ]
-        across, thick = (_ratio(total, then, target, saturation) for total in totals)
-        whole = math.prod(_ratio(tree * total, then, target, saturation) for total in (radial, tangential))
+        across, thick = (_ratio(total, then, to, saturation) for total in totals)
+        whole = math.prod(_ratio(tree * total, then, to, saturation) for total in (radial, tangential))
         return np.array([across, along, thick, whole * along])
 
-    middle = {"tree": 1.0, "saturation": FIBRE_SATURATION, "then": moisture_then.value, "share": 0.0, "grain": ALONG}
+    middle = {
+        "tree": 1.0,
+        "saturation": FIBRE_SATURATION,
+        "then": moisture_then.value,
+        "share": 0.0,
+        "grain": ALONG,
+        "to": aim.value,
+    }
     spread = {
         "tree": species.shrinkage_spread,
         "saturation": FIBRE_SATURATION_U,
         "then": moisture_then.u,
         "share": rings.u,
         "grain": ALONG_U,
+        "to": aim.u,
     }
     values = factors(**middle)
     budgets: list[dict[str, float]] = [{} for _ in values]
@@ -110,6 +120,7 @@ _NAMES = {
     "then": "moisture at the survey",
     "share": "rings",
     "grain": "along the grain",
+    "to": "moisture aimed at",
 }
 
 

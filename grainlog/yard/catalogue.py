@@ -2,9 +2,10 @@
 
 import os
 from contextlib import suppress
+from functools import cached_property
 from pathlib import Path
 from types import TracebackType
-from typing import Self
+from typing import TYPE_CHECKING, Self
 
 from grainlog.yard.database import Database
 from grainlog.yard.entry import SlabEntry, read_entry
@@ -28,6 +29,9 @@ from grainlog.yard.removal import Removed, remove_slab
 from grainlog.yard.settings import Settings
 from grainlog.yard.stocktaking import Finding, take_stock, tidy
 
+if TYPE_CHECKING:
+    from grainlog.yard.drying import Drying
+
 
 class Yard:
     """A catalogue of slabs in a folder; several processes may have the same one open and all may add.
@@ -40,6 +44,14 @@ class Yard:
         self.folder = folder
         self._database = Database(folder / DATABASE)
         self.settings = Settings(self._database)
+
+    @cached_property
+    def drying(self) -> "Drying":
+        """Readings, the shed's air, what is known of the wood, and what follows for drying."""
+        # Loads numpy, which a search of the yard does without.
+        from grainlog.yard.drying import Drying
+
+        return Drying(self._database, self.folder, self.settings)
 
     @classmethod
     def start(cls, folder: str | os.PathLike) -> Self:

@@ -1,0 +1,239 @@
+"""Drying in the yard: puts together what is kept of slabs, logs, readings and air, and asks the drying room about it."""
+
+from dataclasses import dataclass
+from datetime import date
+from pathlib import Path
+
+from sqlalchemy import Connection, select
+
+from grainlog.drying.assess import Assessed, SlabInShed, assess, moisture_on
+from grainlog.drying.climate import ShedAir, shed_air
+from grainlog.drying.dry_size import ScaleFactors, scale_factors
+from grainlog.drying.errors import DryingError
+from grainlog.drying.finish import Warp
+from grainlog.drying.grain import pith_distance
+from grainlog.drying.outcome import Measured, Outcome, outcome
+from grainlog.drying.photo_check import ShrinkageCheck, check_shrinkage, width_scale
+from grainlog.drying.species import Species, find_species
+from grainlog.units import Quantity
+from grainlog.yard.database import Database
+from grainlog.yard.drying_shed import Shed, days_of
+from grainlog.yard.drying_wood import (
+    LogWood,
+    SlabWood,
+    Wood,
+    logs_wood,
+    own_species_of,
+    slabs_wood,
+)
+from grainlog.yard.entry import SlabEntry, SurveyEntry, read_entry
+from grainlog.yard.query import SlabQuery, SlabRow, find_slabs
+from grainlog.yard.readings import (
+    Entry,
+    MoistureEntry,
+    Readings,
+    WarpEntry,
+    WeighingEntry,
+    entries_of,
+)
+from grainlog.yard.schema import slabs
+from grainlog.yard.settings import Settings
+from grainlog.yard.standing import quantity
+
+
+@dataclass(frozen=True)
+class SlabDrying:
+    """One slab's drying: its entry, what can be said of it, what comes of it, and its readings as kept."""
+
+    entry: SlabEntry
+    assessed: Assessed
+    outcome: Outcome
+    entries: tuple[Entry, ...]
+    photo_checks: tuple[ShrinkageCheck, ...]
+
+
+@dataclass(frozen=True)
+class DryFactors:
+    """Scale factors from a slab's newest survey to a moisture, or None and why not."""
+
+    factors: ScaleFactors | None
+    why: str
+
+
+@dataclass(frozen=True)
+class _Background:
+    """What holds for the whole yard at one moment."""
+
+    own: list[Species]
+    logs: dict[int, LogWood]
+    slabs: dict[int, SlabWood]
+    log_of: dict[int, int]
+    by_place: dict[tuple[int, int], float | None]
+    air: ShedAir
+
+
+class Drying:
+    """Everything about drying in one yard: `readings`, `wood`, `shed`, and the answers drawn from them."""
+
+    def __init__(self, database: Database, folder: Path, settings: Settings):
+        self._database = database
+        self._folder = folder
+        self.readings = Readings(database)
+        self.wood = Wood(database, settings)
+        self.shed = Shed(database)
+
+    def slab(self, number: int, target: float | None = None, today: date | None = None) -> SlabDrying:
+        """One slab's drying, towards the yard's target moisture or another. Raises NoSuchSlab, DryingError."""
+        allowances, target = self.wood.allowances, self._target(target)
+        with self._database.reading() as connection:
+            entry = read_entry(connection, self._folder, number)
+            background = _background(connection)
+            entries = entries_of(connection, [number]).get(number, [])
+        newest = entry.surveys[0]
+        row = _row_of(entry)
+        assessed = assess(_in_shed(row, entries, background), target, today or date.today(), background.air)
+        checks = [
+            check for other in entry.surveys[1:] if (check := _photo_check(other, newest, assessed)) is not None
+        ]
+        return SlabDrying(entry, assessed, outcome(assessed, _measured(entry), allowances), tuple(entries), tuple(checks))
+
+    def factors(self, number: int, target: float | None = None, today: date | None = None) -> DryFactors:
+        """Factors that take the sizes of a slab's newest survey to a moisture (the yard's target if left out).
+
+        For an outline: `grainlog.drying.scaled_outline(points_mm, factors)`. Where `factors` is None, `why` is a clause that
+        says what is missing. Raises NoSuchSlab, DryingError for a target that is no moisture.
+        """
+        target = self._target(target)
+        with self._database.reading() as connection:
+            entry = read_entry(connection, self._folder, number)
+            background = _background(connection)
+            entries = entries_of(connection, [number]).get(number, [])
+        assessed = assess(_in_shed(_row_of(entry), entries, background), target, today or date.today(), background.air)
+        return DryFactors(assessed.factors, assessed.factors_why)
+
+    def all(
+        self, query: SlabQuery | None = None, target: float | None = None, today: date | None = None
+    ) -> list[tuple[SlabRow, Assessed]]:
+        """Every slab that meets a query with what can be said of its drying. Raises QueryRefused, DryingError."""
+        target, today = self._target(target), today or date.today()
+        with self._database.reading() as connection:
+            rows = find_slabs(connection, query or SlabQuery())
+            background = _background(connection)
+            entries = entries_of(connection)
+        return [
+            (row, assess(_in_shed(row, entries.get(row.number, []), background), target, today, background.air))
+            for row in rows
+        ]
+
+    def _target(self, target: float | None) -> float:
+        chosen = self.wood.target if target is None else target
+        if not 0 < chosen < 1:
+            raise DryingError("A target moisture has to lie between 0 and 100 %.")
+        return chosen
+
+
+def _background(connection: Connection) -> _Background:
+    places = list(
+        connection.execute(select(slabs.c.number, slabs.c.log_id, slabs.c.order_in_log, slabs.c.thickness_mm))
+    )
+    return _Background(
+        own_species_of(connection),
+        logs_wood(connection),
+        slabs_wood(connection),
+        {row.number: row.log_id for row in places},
+        {(row.log_id, row.order_in_log): row.thickness_mm for row in places},
+        shed_air(days_of(connection)),
+    )
+
+
+def _in_shed(row: SlabRow, entries: list[Entry], background: _Background) -> SlabInShed:
+    log = background.log_of[row.number]
+    of_log = background.logs.get(log, LogWood())
+    said = background.slabs.get(row.number, SlabWood())
+    species, why = _species(row.species, background.own)
+    warp = Warp()
+    for entry in entries:
+        if isinstance(entry, WarpEntry):
+            # The newest word on each counts.
+            warp = Warp(*(
+                new if new is not None else old
+                for new, old in (
+                    (entry.warp.cup_mm, warp.cup_mm), (entry.warp.bow_mm, warp.bow_mm), (entry.warp.twist_mm, warp.twist_mm)
+                )
+            ))  # fmt: skip
+    return SlabInShed(
+        row.number,
+        species,
+        why,
+        row.surveyed_at.date(),
+        row.thickness_mm,
+        row.width_mean_mm,
+        of_log.felled_on,
+        of_log.sawn_on,
+        said.rings,
+        said.pith_mm if said.pith_mm is not None else _from_order(log, row.order, of_log.pith_order, background),
+        tuple(entry.reading for entry in entries if isinstance(entry, MoistureEntry)),
+        tuple(entry.weighing for entry in entries if isinstance(entry, WeighingEntry)),
+        warp,
+    )
+
+
+def _species(name: str | None, own: list[Species]) -> tuple[Species | None, str]:
+    if name is None:
+        return None, "the species of its log was not said"
+    try:
+        return find_species(name, own), ""
+    except DryingError as error:
+        return None, str(error)
+
+
+def _from_order(log: int, order: int, pith_order: int | None, background: _Background) -> float | None:
+    """Distance to the pith from the places in the log, where every slab between is there with its thickness."""
+    if pith_order is None:
+        return None
+    between = range(min(order, pith_order), max(order, pith_order) + 1)
+    thicknesses = [background.by_place.get((log, place)) for place in between]
+    known = [thickness for thickness in thicknesses if thickness]
+    return pith_distance(order, pith_order, known) if len(known) == len(thicknesses) else None
+
+
+def _row_of(entry: SlabEntry) -> SlabRow:
+    return SlabRow(
+        entry.number, entry.log, entry.order, entry.species, entry.surveys[0].surveyed_at, entry.faces, entry.one_face_only,
+        **entry.figures,
+    )  # fmt: skip
+
+
+def _measured(entry: SlabEntry) -> Measured:
+    face = entry.surveys[0].record["face"]
+    thickness = entry.figures["thickness_mm"]
+    least = (face.get("thickness") or {}).get("least")
+    return Measured(
+        length_mm=quantity(face, "length_square_mm") or entry.figures["length_mm"],
+        width_mm=entry.figures["width_mean_mm"],
+        width_least_mm=entry.figures["width_min_mm"],
+        thickness_mm=thickness,
+        thickness_least_mm=Quantity(float(least), thickness.u) if least is not None and thickness else thickness,
+        volume_mm3=entry.figures["volume_mm3"],
+        board_feet=entry.figures["board_feet"],
+        area_mm2=entry.figures["area_mm2"],
+        bark_mm2=quantity(face, "bark_area_mm2"),
+    )
+
+
+def _photo_check(other: SurveyEntry, newest: SurveyEntry, assessed: Assessed) -> ShrinkageCheck | None:
+    """The shrinkage between two surveys of one face, seen and predicted; None where either is not known.
+
+    The mean widths stand for the scale across the grain until checks and edges are followed from survey to survey.
+    """
+    before, after = quantity(other.record["face"], "width_mean_mm"), quantity(newest.record["face"], "width_mean_mm")
+    if other.side != newest.side or before is None or after is None or assessed.factors is None:
+        return None
+    day = other.surveyed_at.date()
+    then = moisture_on(day, assessed.slab, assessed.readings, assessed.curve)
+    if then.moisture is None or assessed.then.moisture is None or assessed.slab.species is None:
+        return None
+    if day == newest.surveyed_at.date():
+        return None
+    predicted = scale_factors(assessed.slab.species, then.moisture, assessed.then.moisture, assessed.rings).across
+    return check_shrinkage(width_scale(before, after), predicted)
