@@ -36,8 +36,6 @@ _INCH_DAYS = {
     "Basswood, American": (40, 150),
     "Pine, eastern white": (60, 200),
 }
-#: Every species of the list together, for one that is not in it.
-_ANY = (min(low for low, _ in _INCH_DAYS.values()), max(high for _, high in _INCH_DAYS.values()))
 _EXPONENTS = (1.5, 2.0)
 
 
@@ -54,14 +52,26 @@ class RuleOfThumb:
 def published(species: Species | None, thickness_mm: float) -> RuleOfThumb:
     """Days to 20 % by the published ranges, stretched for the thickness. Raises DryingError without a thickness."""
     inches = _inches(thickness_mm)
-    named = species is not None and species.name in _INCH_DAYS
-    low, high = _INCH_DAYS[species.name] if species is not None and named else _ANY
+    listed = _listed(species)
+    low = min(_INCH_DAYS[name][0] for name in listed or _INCH_DAYS)
+    high = max(_INCH_DAYS[name][1] for name in listed or _INCH_DAYS)
     stretched = sorted(inches**power for power in _EXPONENTS)
-    whose = species.name if species is not None and named else "any species in the list"
+    whose = " and ".join(listed) or "any species in the list"
     return RuleOfThumb(
         PUBLISHED_TO, low * stretched[0], high * stretched[1],
         f"published range for 1 in of {whose}, to 20 %, from memory, stretched by thickness to the power 1.5 to 2",
     )  # fmt: skip
+
+
+def _listed(species: Species | None) -> list[str]:
+    """The names in the list that a species stands for: its own, or those of the wood that is one of several."""
+    if species is None:
+        return []
+    name, _, any_of = species.name.partition(", any of")
+    if not any_of:
+        return [name] if name in _INCH_DAYS else []
+    wood = name.casefold().split()[-1]
+    return [one for one in _INCH_DAYS if one.casefold().split(",")[0] == wood]
 
 
 def year_an_inch(thickness_mm: float) -> RuleOfThumb:

@@ -11,6 +11,7 @@ from dataclasses import dataclass, replace
 from grainlog.drying.dry_size import ScaleFactors
 from grainlog.drying.errors import DryingError
 from grainlog.units import Quantity, board_feet
+from grainlog.units.factors import MM_PER_INCH
 
 
 @dataclass(frozen=True)
@@ -88,7 +89,7 @@ def finish(
     warped = warp.total_mm
     if not warp.read:
         warped = allowances.unread_warp_mm
-        assumed.append(f"cup, bow and twist were not read: {warped:g} mm taken off for them")
+        assumed.append(f"cup, bow and twist were not read: {warped:g} mm ({warped / MM_PER_INCH:.2g} in) taken off for them")
     elif unread := [
         name for name, mm in (("cup", warp.cup_mm), ("bow", warp.bow_mm), ("twist", warp.twist_mm)) if mm is None
     ]:

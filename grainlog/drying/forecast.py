@@ -46,6 +46,23 @@ class Forecast:
     late: date | None
     never: float
 
+    @property
+    def sentence(self) -> str:
+        """The forecast for people."""
+        target = f"{100 * self.target:.0f} %"
+        if self.day is None:
+            if self.early is None:
+                return f"Not down to {target} with this shed's air."
+            return f"Probably never down to {target} with this shed's air; not before {self.early.isoformat()}."
+        if self.early == self.day == self.late:
+            return f"Down to {target} by {self.day.isoformat()}."
+        if self.late is None:
+            return (
+                f"Down to {target} about {self.day.isoformat()}, not before {self.early or self.day}; "
+                f"with a chance of {100 * self.never:.0f} % never in this shed's air."
+            )
+        return f"Down to {target} about {self.day.isoformat()}, between {self.early} and {self.late}."
+
 
 @dataclass(frozen=True)
 class DryingCurve:

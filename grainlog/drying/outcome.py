@@ -6,8 +6,18 @@ from grainlog.drying.assess import Assessed
 from grainlog.drying.dry_size import of_volume
 from grainlog.drying.errors import DryingError
 from grainlog.drying.finish import Allowances, Finished, finish
-from grainlog.drying.weight import Caution, caution, mass_at, oven_dry_mass, with_bark
+from grainlog.drying.weight import (
+    Caution,
+    caution,
+    green_moisture,
+    mass_at,
+    oven_dry_mass,
+    with_bark,
+)
 from grainlog.units import Quantity
+
+#: A weighing of so few days ago is what the slab weighs now (common practice, no source).
+_WEIGHED_LATELY_DAYS = 7
 
 
 @dataclass(frozen=True)
@@ -32,7 +42,8 @@ class Measured:
 class Outcome:
     """What comes of a slab at its target moisture; None where not known, with the reason in `why` under the same name.
 
-    now_kg is to be lifted, bark included; dry_kg is the wood without bark, which falls off or is taken off.
+    now_kg is to be lifted, bark included; green_kg is the most it weighs, fresh from the saw, with bark; dry_kg is the wood
+    without bark, which falls off or is taken off. The caution goes by now_kg, or by green_kg where that is not known.
     """
 
     length_mm: Quantity | None
@@ -40,6 +51,7 @@ class Outcome:
     thickness_mm: Quantity | None
     board_feet: Quantity | None
     now_kg: Quantity | None
+    green_kg: Quantity | None
     dry_kg: Quantity | None
     caution: Caution | None
     finished: Finished | None
@@ -66,14 +78,15 @@ def outcome(assessed: Assessed, measured: Measured, allowances: Allowances) -> O
         )
     elif factors:
         why["finished"] = "the slab's thickness is not known; measure it and survey the slab again with it"
-    now, dry = _weights(assessed, measured, why)
-    return Outcome(*sizes, feet, now, dry, caution(now) if now else None, finished, why)
+    now, green, dry = _weights(assessed, measured, why)
+    lifted = now or green
+    return Outcome(*sizes, feet, now, green, dry, caution(lifted) if lifted else None, finished, why)
 
 
 def _weights(
     assessed: Assessed, measured: Measured, why: dict[str, str]
-) -> tuple[Quantity | None, Quantity | None]:
-    """Mass to be lifted now, with bark, and of the dry wood; weighings come before the book."""
+) -> tuple[Quantity | None, Quantity | None, Quantity | None]:
+    """Mass to be lifted now and green, with bark, and of the dry wood; weighings come before the book."""
     oven_dry = assessed.oven_dry_kg
     if oven_dry is None:
         if measured.volume_mm3 is None:
@@ -88,17 +101,20 @@ def _weights(
             except DryingError as error:
                 why["weight"] = str(error)
     newest = max(assessed.slab.weighings, key=lambda one: one.day, default=None)
-    weighed_now = newest is not None and (assessed.today - newest.day).days <= 7
-    dry = mass_at(oven_dry, Quantity(assessed.target, 0.0)) if oven_dry else None
-    if newest is not None and weighed_now:
-        return newest.quantity, dry
+    weighed = newest is not None and (assessed.today - newest.day).days <= _WEIGHED_LATELY_DAYS
+    now = newest.quantity if newest is not None and weighed else None
     if oven_dry is None:
-        return None, None
-    if assessed.now.moisture is None:
+        return now, None, None
+
+    def with_its_bark(mass: Quantity) -> Quantity:
+        # A weighed slab was weighed with what bark it has.
+        if assessed.oven_dry_kg is None and measured.area_mm2 and measured.bark_mm2:
+            return with_bark(mass, measured.area_mm2.value, measured.bark_mm2.value)
+        return mass
+
+    if now is None and assessed.now.moisture is not None:
+        now = with_its_bark(mass_at(oven_dry, assessed.now.moisture))
+    elif now is None:
         why["weight now"] = assessed.now.why
-        return None, dry
-    now = mass_at(oven_dry, assessed.now.moisture)
-    # A weighed slab was weighed with what bark it has.
-    if assessed.oven_dry_kg is None and measured.area_mm2 and measured.bark_mm2:
-        now = with_bark(now, measured.area_mm2.value, measured.bark_mm2.value)
-    return now, dry
+    green = green_moisture(assessed.slab.species) if assessed.slab.species else None
+    return now, with_its_bark(mass_at(oven_dry, green)) if green else None, mass_at(oven_dry, Quantity(assessed.target, 0.0))

@@ -14,6 +14,7 @@ from grainlog.yard.keeping import REMOVED
 from grainlog.yard.registering import surveyed
 from grainlog.yard.schema import logs, slabs, surveys
 from grainlog.yard.standing import newest_first, quantity, standing
+from grainlog.yard.tags import tag_of
 
 
 @dataclass(frozen=True)
@@ -23,6 +24,7 @@ class SurveyEntry:
     side : "bark", "heart" or None where nobody said.
     surveyed_at : when the photo was taken, by the clock on the wall there; filed_at : when it was filed, UTC.
     record : the survey pipeline's record, whole.
+    cut_from : the survey that this one was worked out from after a cut; its photo shows the slab before the cut.
     original, flat, overlay : absolute paths; None for a picture that was not made.
     volume_mm3, board_feet : of the face measured; None without a thickness.
     """
@@ -35,6 +37,7 @@ class SurveyEntry:
     note: str
     thickness_readings_mm: tuple[float, ...]
     record: Mapping[str, Any]
+    cut_from: int | None
     original: Path
     flat: Path | None
     overlay: Path | None
@@ -47,12 +50,14 @@ class SlabEntry:
     """One slab.
 
     surveys : newest first.
+    number : its key; `tag` is what stands on the wood. piece_of : the slab that it was cut from.
     figures : what stands for the slab, by name (see `standing`); volume and board feet are the mean of both faces
         when both are surveyed. None where unknown.
     one_face_only : True while volume and board feet rest on one face, which misses the slope of the live edges.
     """
 
     number: int
+    piece_of: int | None
     log: str
     order: int
     species: str | None
@@ -60,6 +65,11 @@ class SlabEntry:
     figures: Mapping[str, Quantity | None]
     faces: tuple[str, ...]
     one_face_only: bool
+
+    @property
+    def tag(self) -> str:
+        """What stands on the wood: "12", or "12A" for a piece."""
+        return tag_of(self.number)
 
     @property
     def by_face(self) -> dict[str, SurveyEntry]:
@@ -78,6 +88,7 @@ def read_entry(connection: Connection, folder: Path, number: int) -> SlabEntry:
     stands = standing(told)
     return SlabEntry(
         number=slab.number,
+        piece_of=slab.piece_of,
         log=slab.name,
         order=slab.order_in_log,
         species=slab.species,
@@ -90,7 +101,7 @@ def read_entry(connection: Connection, folder: Path, number: int) -> SlabEntry:
 
 def removed_folder(folder: Path, number: int) -> Path:
     """Where what was kept of a removed slab lies."""
-    return folder / REMOVED / f"slab-{number}"
+    return folder / REMOVED / f"slab-{tag_of(number)}"
 
 
 def _survey(row: Any, folder: Path) -> SurveyEntry:
@@ -104,6 +115,7 @@ def _survey(row: Any, folder: Path) -> SurveyEntry:
         note=row.note,
         thickness_readings_mm=tuple(json.loads(row.thickness_readings_mm)),
         record=record,
+        cut_from=row.cut_from,
         original=folder / row.original_path,
         flat=folder / row.flat_path if row.flat_path else None,
         overlay=folder / row.overlay_path if row.overlay_path else None,
@@ -115,5 +127,5 @@ def _survey(row: Any, folder: Path) -> SurveyEntry:
 def _missing(folder: Path, number: int) -> str:
     kept = removed_folder(folder, number)
     if kept.is_dir():
-        return f"Slab {number} was removed; what was kept of it lies in {kept}."
-    return f"There is no slab {number} in this yard; list the slabs to see which there are."
+        return f"Slab {tag_of(number)} was removed; what was kept of it lies in {kept}."
+    return f"There is no slab {tag_of(number)} in this yard; list the slabs to see which there are."

@@ -27,6 +27,14 @@ class FilingRefused(WrongUse):
     """The facts given for a slab contradict each other or what the yard already holds."""
 
 
+class RemovalRefused(WrongUse):
+    """The slab cannot be taken out while other entries rest on it."""
+
+
+class LifeRefused(WrongUse):
+    """What is said to have happened contradicts itself or what the yard already holds."""
+
+
 class QueryRefused(WrongUse):
     """The search as asked cannot be meant."""
 

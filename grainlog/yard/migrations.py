@@ -1,6 +1,6 @@
 """Making yard.db, recognising one, and bringing an older one up to date.
 
-A migration is plain SQL frozen at its version, because the tables in `schema` move on. Each runs in one transaction
+A migration (`steps`) is frozen at its version, because the tables in `schema` move on. Each runs in one transaction
 with foreign keys off (a table that others point at can then be rebuilt; sqlite.org/lang_altertable.html, section 7),
 is checked for dangling keys before it is committed, and is preceded by a backup `yard.db.before-vN`.
 """
@@ -8,20 +8,14 @@ is checked for dangling keys before it is committed, and is preceded by a backup
 import sqlite3
 from contextlib import closing, contextmanager
 from pathlib import Path
-from typing import Callable, Iterator, Mapping
-
-from sqlalchemy.dialects import sqlite as sqlite_dialect
-from sqlalchemy.schema import CreateIndex, CreateTable
+from typing import Iterator, Mapping
 
 from grainlog.yard import disk
 from grainlog.yard.database import connect, sentence_for
 from grainlog.yard.errors import NotAYard, YardError, YardInTheWay, YardTooNew
-from grainlog.yard.schema import APPLICATION_ID, SCHEMA_VERSION, metadata
-
-Migration = Callable[[sqlite3.Connection], None]
-
-# From the version in the key to the next one.
-MIGRATIONS: Mapping[int, Migration] = {}
+from grainlog.yard.schema import APPLICATION_ID, SCHEMA_VERSION
+from grainlog.yard.steps import MIGRATIONS, Migration
+from grainlog.yard.tables import table_statements
 
 
 def is_yard(path: Path) -> bool:
@@ -38,7 +32,7 @@ def make_tables(path: Path) -> None:
             raise YardInTheWay(f"There is already a yard in {path.parent}; use it, or start one in another folder.")
         if connection.execute("SELECT count(*) FROM sqlite_master").fetchone()[0]:
             raise YardInTheWay(f"{path} belongs to another program; start the yard in another folder.")
-        for statement in _table_statements():
+        for statement in table_statements():
             connection.execute(statement)
         connection.execute(f"PRAGMA application_id = {APPLICATION_ID}")
         connection.execute(f"PRAGMA user_version = {SCHEMA_VERSION}")
@@ -122,16 +116,6 @@ def _version(connection: sqlite3.Connection, path: Path, newest: int) -> int:
 
 def _number(connection: sqlite3.Connection, pragma: str) -> int:
     return connection.execute(f"PRAGMA {pragma}").fetchone()[0]
-
-
-def _table_statements() -> list[str]:
-    dialect = sqlite_dialect.dialect()
-    statements = []
-    for table in metadata.sorted_tables:
-        statements.append(str(CreateTable(table).compile(dialect=dialect)))
-        by_name = sorted(table.indexes, key=lambda index: str(index.name))
-        statements.extend(str(CreateIndex(index).compile(dialect=dialect)) for index in by_name)
-    return statements
 
 
 @contextmanager

@@ -9,18 +9,17 @@ from sqlalchemy import (
     Connection,
     Row,
     Select,
-    String,
     and_,
-    cast,
     func,
-    or_,
     select,
 )
 
 from grainlog.units.quantity import Quantity
 from grainlog.yard.errors import QueryRefused
 from grainlog.yard.filing import folded
-from grainlog.yard.schema import FIGURES, logs, slabs, surveys
+from grainlog.yard.schema import FIGURES, logs, slabs
+from grainlog.yard.tags import tag_of
+from grainlog.yard.words import holding_all
 
 SORTS = {
     "number": slabs.c.number,
@@ -61,7 +60,8 @@ class SlabQuery:
     """What to look for; everything given must hold.
 
     log, species : part of the name, whatever the case.
-    text : words, each to be found in the number, log, species, photo name or a note.
+    text : words or parts of words, each to be found in the tag, log, species, photo name, a note, or anything else that
+        was said of the slab (see `life_tables.SLAB_TEXT`).
     length_mm, width_mm (the mean width), width_least_mm, thickness_mm, area_mm2, board_feet : spans. A slab whose
         figure is unknown is not found by a span that asks for it.
     surveyed_since, surveyed_until : days of the newest survey, both included.
@@ -105,6 +105,11 @@ class SlabRow:
     volume_mm3: Quantity | None = None
     board_feet: Quantity | None = None
 
+    @property
+    def tag(self) -> str:
+        """What stands on the wood: "12", or "12A" for a piece."""
+        return tag_of(self.number)
+
 
 def find_slabs(connection: Connection, query: SlabQuery) -> list[SlabRow]:
     """The slabs that meet a query. Raises QueryRefused for a query that cannot be meant."""
@@ -134,8 +139,7 @@ def _conditions(query: SlabQuery) -> list[ColumnElement[bool]]:
         conditions.append(_contains(logs.c.name_folded, query.log))
     if query.species:
         conditions.append(_contains(logs.c.species_folded, query.species))
-    for word in folded(query.text or "").split():
-        conditions.append(_mentions(word))
+    conditions += holding_all(query.text or "")
     for column, span in (
         (slabs.c.length_mm, query.length_mm),
         (slabs.c.width_mean_mm, query.width_mm),
@@ -154,18 +158,6 @@ def _conditions(query: SlabQuery) -> list[ColumnElement[bool]]:
     if query.surveyed_until is not None:
         conditions.append(slabs.c.surveyed_at < (query.surveyed_until + timedelta(days=1)).isoformat())
     return conditions
-
-
-def _mentions(word: str) -> ColumnElement[bool]:
-    in_a_survey = (
-        select(surveys.c.id).where(surveys.c.slab_number == slabs.c.number, _contains(surveys.c.words_folded, word))
-    ).exists()
-    return or_(
-        _contains(cast(slabs.c.number, String), word),
-        _contains(logs.c.name_folded, word),
-        _contains(logs.c.species_folded, word),
-        in_a_survey,
-    )
 
 
 def _contains(column: Any, text: str) -> ColumnElement[bool]:

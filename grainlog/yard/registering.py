@@ -11,6 +11,8 @@ from grainlog.yard.keeping import Parcel
 from grainlog.yard.schema import FIGURES, logs, outlines, slabs, surveys
 from grainlog.yard.seal import set_seal
 from grainlog.yard.standing import Surveyed, standing
+from grainlog.yard.tags import tag_of
+from grainlog.yard.words import refresh_words, refresh_words_of_log
 
 
 def find_photo(connection: Connection, photo_sha256: str) -> Filed | None:
@@ -19,7 +21,7 @@ def find_photo(connection: Connection, photo_sha256: str) -> Filed | None:
         select(slabs.c.number, surveys.c.id, logs.c.name, slabs.c.order_in_log)
         .join(surveys, surveys.c.slab_number == slabs.c.number)
         .join(logs, slabs.c.log_id == logs.c.id)
-        .where(surveys.c.photo_sha256 == photo_sha256)
+        .where(surveys.c.photo_sha256 == photo_sha256, surveys.c.cut_from.is_(None))
     )
     found = connection.execute(query).first()
     return None if found is None else Filed(found.number, found.id, found.name, found.order_in_log, already=True)
@@ -43,6 +45,7 @@ def register(connection: Connection, sound: CheckedFiling, parcels: list[Parcel]
         number, log, order = _known_slab(connection, sound)
     survey = _enter_survey(connection, sound, parcels, number)
     refresh_standing(connection, number)
+    refresh_words(connection, [number])
     return Filed(number, survey, log, order)
 
 
@@ -78,7 +81,9 @@ def _new_slab(connection: Connection, sound: CheckedFiling) -> tuple[int, str, i
     log = _log(connection, sound.log, sound.species)
     order = sound.filing.facts.order or next_order(connection, log.name)
     taken = connection.execute(
-        select(slabs.c.number).where(slabs.c.log_id == log.id, slabs.c.order_in_log == order)
+        select(slabs.c.number).where(
+            slabs.c.log_id == log.id, slabs.c.order_in_log == order, slabs.c.piece_of.is_(None)
+        )
     ).scalar()
     if taken is not None:
         raise FilingRefused(
@@ -98,12 +103,12 @@ def _known_slab(connection: Connection, sound: CheckedFiling) -> tuple[int, str,
     query = select(slabs.c.number, slabs.c.order_in_log, logs.c.name).join(logs, slabs.c.log_id == logs.c.id)
     slab = connection.execute(query.where(slabs.c.number == facts.number)).first()
     if slab is None:
-        raise NoSuchSlab(f"There is no slab {facts.number} in this yard; leave the number out to file a new slab.")
+        raise NoSuchSlab(f"There is no slab {tag_of(facts.number)} in this yard; leave the number out to file a new slab.")
     if sound.log is not None and folded(sound.log) != folded(slab.name):
-        raise FilingRefused(f"Slab {slab.number} is from log {slab.name}, not {sound.log}; correct one of the two.")
+        raise FilingRefused(f"Slab {tag_of(slab.number)} is from log {slab.name}, not {sound.log}; correct one of the two.")
     if facts.order not in (None, slab.order_in_log):
         raise FilingRefused(
-            f"Slab {slab.number} is place {slab.order_in_log} in log {slab.name}, not {facts.order}; "
+            f"Slab {tag_of(slab.number)} is place {slab.order_in_log} in log {slab.name}, not {facts.order}; "
             "correct one of the two."
         )
     _log(connection, slab.name, sound.species)
@@ -130,6 +135,7 @@ def _log(connection: Connection, name: str, species: str | None) -> Row:
         key = log.id
         named = {"species": species, "species_folded": folded(species)}
         connection.execute(update(logs).where(logs.c.id == key).values(named))
+        refresh_words_of_log(connection, key)
     set_seal(connection, logs, logs.c.id == key)
     return connection.execute(select(logs).where(logs.c.id == key)).one()
 

@@ -1,20 +1,28 @@
-"""Taking a slab out of the yard without losing anything: its entry and files go to `removed/slab-N/`."""
+"""Taking a slab out of the yard without losing anything: its entry and files go to `removed/slab-N/`.
+
+The entry is every row of every table that belongs to the slab (`tables.tables_of_a_slab`), so a new table needs no
+word here.
+"""
 
 import json
 import secrets
 from dataclasses import dataclass
 from pathlib import Path
+from typing import Any
 
-from sqlalchemy import Connection, delete, select
+from sqlalchemy import ColumnElement, Connection, Table, and_, delete, or_, select
 
 from grainlog.yard import disk
 from grainlog.yard.database import Database
 from grainlog.yard.entry import read_entry, removed_folder
-from grainlog.yard.errors import YardError
+from grainlog.yard.errors import RemovalRefused, YardError
 from grainlog.yard.filing import now_text
 from grainlog.yard.folder_lock import handling_files
 from grainlog.yard.keeping import INCOMING, set_aside
-from grainlog.yard.schema import logs, outlines, slabs, surveys
+from grainlog.yard.schema import logs, slabs
+from grainlog.yard.tables import tables_of_a_slab
+from grainlog.yard.tags import tag_of
+from grainlog.yard.words import refresh_words
 
 ENTRY = "slab.json"
 
@@ -28,47 +36,83 @@ class Removed:
 
 
 def remove_slab(database: Database, folder: Path, number: int) -> Removed:
-    """Take a slab and its surveys out of the tables, then move its files aside.
+    """Take a slab and all that belongs to it out of the tables, then move its files aside.
 
     The entry is written out first. Cut short after that, the slab is still in the yard; cut short after the
-    transaction, its files are strays that tidying moves aside. Raises NoSuchSlab, OSError, YardError.
+    transaction, its files are strays that tidying moves aside. Raises NoSuchSlab, RemovalRefused, OSError,
+    YardError.
     """
     kept = removed_folder(folder, number)
     with handling_files(folder):
         with database.writing() as connection:
             entry = read_entry(connection, folder, number)
-            ids = [survey.id for survey in entry.surveys]
-            _write_out(folder, kept, _rows(connection, number, ids))
+            _refuse_with_pieces(connection, number)
+            rows = _rows(connection, number)
+            log = connection.execute(select(logs).where(logs.c.id == rows[slabs.name][0].log_id)).one()
+            _write_out(folder, kept, _as_plain_data(rows, log))
             places = [
                 path.relative_to(folder).as_posix()
                 for survey in entry.surveys
                 for path in (survey.original, survey.flat, survey.overlay)
                 if path is not None
             ]
-            connection.execute(delete(outlines).where(outlines.c.survey_id.in_(ids)))
-            connection.execute(delete(surveys).where(surveys.c.slab_number == number))
-            connection.execute(delete(slabs).where(slabs.c.number == number))
+            for table, _ in reversed(tables_of_a_slab()):
+                keys = [tuple(row._mapping[column.name] for column in table.primary_key) for row in rows[table.name]]
+                # The newest first: a survey worked out after a cut points at an older one.
+                for key in reversed(keys):
+                    connection.execute(delete(table).where(_is(table, key)))
+            refresh_words(connection, [number])
         # A second transaction: until the first is committed the files must stay where the tables say they are.
         try:
             with database.writing() as connection:
                 set_aside(connection, folder, places, kept)
         except (OSError, YardError) as error:
             raise YardError(
-                f"Slab {number} was removed, but its files could not all be moved to {kept}; "
+                f"Slab {tag_of(number)} was removed, but its files could not all be moved to {kept}; "
                 "nothing is lost, tidy the yard when the disk is well."
             ) from error
     return Removed(number, kept)
 
 
-def _rows(connection: Connection, number: int, ids: list[int]) -> dict:
-    slab = connection.execute(select(slabs).where(slabs.c.number == number)).one()
-    queries = {
-        "log": select(logs).where(logs.c.id == slab.log_id),
-        "surveys": select(surveys).where(surveys.c.slab_number == number),
-        "outlines": select(outlines).where(outlines.c.survey_id.in_(ids)),
-    }
-    tables = {name: [dict(row._mapping) for row in connection.execute(query)] for name, query in queries.items()}
-    return {"removed_at": now_text(), "slab": dict(slab._mapping), **tables}
+def _refuse_with_pieces(connection: Connection, number: int) -> None:
+    pieces = connection.execute(select(slabs.c.number).where(slabs.c.piece_of == number)).scalars().all()
+    if pieces:
+        raise RemovalRefused(
+            f"Slab {tag_of(number)} lives on in {' and '.join(map(tag_of, sorted(pieces, reverse=True)))}, which were cut "
+            "from it; remove those first."
+        )
+
+
+def _rows(connection: Connection, number: int) -> dict[str, list[Any]]:
+    """The rows of every table that belong to a slab, by the table's name."""
+    found: dict[str, list[Any]] = {}
+    for table, links in tables_of_a_slab():
+        if table is slabs:
+            condition = slabs.c.number == number
+        else:
+            condition = or_(
+                *(
+                    table.c[column].in_([row._mapping[key] for row in found[parent]])
+                    for column, parent, key in links
+                )
+            )
+        found[table.name] = list(connection.execute(select(table).where(condition).order_by(*table.primary_key)))
+    return found
+
+
+def _is(table: Table, key: tuple[Any, ...]) -> ColumnElement[bool]:
+    return and_(*(column == value for column, value in zip(table.primary_key, key, strict=True)))
+
+
+def _as_plain_data(rows: dict[str, list[Any]], log: Any) -> dict[str, Any]:
+    tables = {name: [_plain(row) for row in some] for name, some in rows.items() if some}
+    (slab,) = tables.pop(slabs.name)
+    return {"removed_at": now_text(), "slab": slab, "log": [_plain(log)], **tables}
+
+
+def _plain(row: Any) -> dict[str, Any]:
+    # Bytes are written in hexadecimal, which JSON can hold.
+    return {name: value.hex() if isinstance(value, bytes) else value for name, value in row._mapping.items()}
 
 
 def _write_out(folder: Path, kept: Path, rows: dict) -> None:

@@ -1,7 +1,7 @@
-"""The yard's tables as they are now (version 1).
+"""The yard's tables as they are now (version 2).
 
-Lengths are mm, areas mm2, volumes mm3. Readings, checks, places and events get tables of their own when they come;
-each will point at `slabs.number` or `surveys.id`.
+Lengths are mm, areas mm2, volumes mm3. What else is known of a slab (readings, places, what fits) stands in tables of
+modules `*_tables` (see `tables`), each pointing at `slabs.number`, `surveys.id` or `logs.id`.
 """
 
 from sqlalchemy import (
@@ -15,9 +15,10 @@ from sqlalchemy import (
     Table,
     Text,
     UniqueConstraint,
+    text,
 )
 
-SCHEMA_VERSION = 1
+SCHEMA_VERSION = 2
 # "grlg" in ASCII, written to the header of yard.db so that another program's database is never taken for a yard.
 APPLICATION_ID = int.from_bytes(b"grlg", "big")
 
@@ -70,11 +71,15 @@ slabs = Table(
     Column("faces", Text, nullable=False),
     Column("one_face_only", Integer, nullable=False),
     _seal(),
-    UniqueConstraint("log_id", "order_in_log"),
+    # A piece that was cut from a slab: which one, and its letter, as in 12A (see `tags`). It keeps its slab's order.
+    Column("piece_of", ForeignKey("slabs.number"), index=True),
+    Column("letter", Text),
     CheckConstraint("order_in_log >= 1"),
+    CheckConstraint("(piece_of IS NULL) = (letter IS NULL)"),
     # AUTOINCREMENT: a number is a tag on the wood, never given to another slab after a removal.
     sqlite_autoincrement=True,
 )
+Index("slabs_by_order", slabs.c.log_id, slabs.c.order_in_log, unique=True, sqlite_where=text("piece_of IS NULL"))
 for _name in FIGURES:
     Index(f"slabs_by_{_name}", slabs.c[_name])
 
@@ -87,7 +92,7 @@ surveys = Table(
     Column("surveyed_at", Text, nullable=False),
     Column("filed_at", Text, nullable=False),
     Column("photo_name", Text, nullable=False),
-    Column("photo_sha256", Text, nullable=False, unique=True),
+    Column("photo_sha256", Text, nullable=False),
     Column("original_path", Text, nullable=False),
     Column("flat_path", Text),
     Column("flat_sha256", Text),
@@ -98,9 +103,13 @@ surveys = Table(
     Column("words_folded", Text, nullable=False),
     Column("record", Text, nullable=False),
     _seal(),
+    # A survey that was worked out from another one after a cut, and has that one's photo; NULL for a photo's own.
+    Column("cut_from", ForeignKey("surveys.id"), index=True),
     CheckConstraint("side IN ('bark', 'heart')"),
     sqlite_autoincrement=True,
 )
+
+Index("surveys_by_photo", surveys.c.photo_sha256, unique=True, sqlite_where=text("cut_from IS NULL"))
 
 outlines = Table(
     "outlines",

@@ -30,9 +30,13 @@ from grainlog.yard.keeping import (
     set_aside,
 )
 from grainlog.yard.registering import standing_columns
+from grainlog.yard.life_state import stale_life
 from grainlog.yard.removal import ENTRY
 from grainlog.yard.schema import logs, outlines, slabs, surveys
 from grainlog.yard.seal import seal_of
+from grainlog.yard.tables import all_tables
+from grainlog.yard.tags import tag_of
+from grainlog.yard.words import stale_words
 
 ADD_AGAIN = "Add the same photo again; the yard then puts its files back."
 RESTORE = "Restore yard.db from a backup of the yard folder, or remove the slab and add its photos again."
@@ -64,7 +68,8 @@ def take_stock(database: Database, folder: Path) -> list[Finding]:
             if findings:
                 return findings
             tables = _read_tables(connection)
-        findings = [*_log_findings(tables), *_slab_findings(tables), *_survey_findings(tables, folder)]
+            findings = list(_other_findings(connection))
+        findings += [*_log_findings(tables), *_slab_findings(tables), *_survey_findings(tables, folder)]
         with database.reading() as connection:
             # A slab that was removed while stock was taken is no longer of concern.
             present = set(connection.execute(select(slabs.c.number)).scalars())
@@ -128,20 +133,20 @@ def _slab_findings(tables: _Tables) -> Iterator[Finding]:
         surveys_of.setdefault(row.slab_number, []).append(row)
     for row in tables.slabs:
         if row.number not in surveys_of:
-            yield Finding("wrong", f"Slab {row.number} has no survey.", None, RESTORE, row.number)
+            yield Finding("wrong", f"Slab {tag_of(row.number)} has no survey.", None, RESTORE, row.number)
             continue
         if not _readable(surveys_of[row.number]):
             continue  # Told with the survey.
         follows = standing_columns(surveys_of[row.number])
         if any(row._mapping[name] != value for name, value in follows.items()) or seal_of(row._mapping) != row.seal:
             yield Finding(
-                "wrong", f"The entry of slab {row.number} was changed outside grainlog.", None, RESTORE, row.number
+                "wrong", f"The entry of slab {tag_of(row.number)} was changed outside grainlog.", None, RESTORE, row.number
             )
 
 
 def _survey_findings(tables: _Tables, folder: Path) -> Iterator[Finding]:
     for row in tables.surveys:
-        of = f"slab {row.slab_number} (photo {row.photo_name})"
+        of = f"slab {tag_of(row.slab_number)} (photo {row.photo_name})"
         if not _readable([row]) or seal_of(row._mapping) != row.seal or not _agrees(row):
             yield Finding("wrong", f"A survey of {of} was changed outside grainlog.", None, RESTORE, row.slab_number)
         elif tables.outlines.get(row.id, {}) != _drawn(row):
@@ -155,6 +160,26 @@ def _survey_findings(tables: _Tables, folder: Path) -> Iterator[Finding]:
             if place is not None and not is_whole(folder / place, sha256):
                 trouble = "has changed" if (folder / place).exists() else "is missing"
                 yield Finding("wrong", f"The {what} of {of} {trouble}.", folder / place, ADD_AGAIN, row.slab_number)
+
+
+def _other_findings(connection: Connection) -> Iterator[Finding]:
+    """Rows of all other sealed tables, and what is kept a second time so that a search is quick."""
+    for table in all_tables():
+        if "seal" not in table.c or table in (logs, slabs, surveys):
+            continue
+        of_a_slab = next((key.parent.name for key in table.foreign_keys if key.column is slabs.c.number), None)
+        for row in connection.execute(select(table).order_by(*table.primary_key)):
+            if seal_of(row._mapping) == row.seal:
+                continue
+            number = None if of_a_slab is None else row._mapping[of_a_slab]
+            of = "" if number is None else f" of slab {tag_of(number)}"
+            what = f"An entry{of} in {table.name.replace('_', ' ')} was changed outside grainlog."
+            yield Finding("wrong", what, None, RESTORE, number)
+    for number in stale_life(connection):
+        what = f"Where slab {tag_of(number)} stands does not follow from what happened to it."
+        yield Finding("wrong", what, None, RESTORE, number)
+    for number in stale_words(connection):
+        yield Finding("wrong", f"The words that find slab {tag_of(number)} are not its own.", None, RESTORE, number)
 
 
 def _readable(rows: list[Any]) -> bool:
