@@ -29,8 +29,8 @@ from grainlog.yard.keeping import (
     is_whole,
     set_aside,
 )
-from grainlog.yard.registering import standing_columns
 from grainlog.yard.life_state import stale_life
+from grainlog.yard.registering import standing_columns
 from grainlog.yard.removal import ENTRY
 from grainlog.yard.schema import logs, outlines, slabs, surveys
 from grainlog.yard.seal import seal_of
@@ -68,8 +68,11 @@ def take_stock(database: Database, folder: Path) -> list[Finding]:
             if findings:
                 return findings
             tables = _read_tables(connection)
-            findings = list(_other_findings(connection))
-        findings += [*_log_findings(tables), *_slab_findings(tables), *_survey_findings(tables, folder)]
+            other, repeated = list(_other_findings(connection)), list(_repeated_findings(connection))
+        findings = [*_log_findings(tables), *_slab_findings(tables), *_survey_findings(tables, folder), *other]
+        # What repeats a changed row differs from it too; once is enough to tell.
+        told = {finding.slab for finding in findings}
+        findings += [finding for finding in repeated if finding.slab not in told]
         with database.reading() as connection:
             # A slab that was removed while stock was taken is no longer of concern.
             present = set(connection.execute(select(slabs.c.number)).scalars())
@@ -163,7 +166,7 @@ def _survey_findings(tables: _Tables, folder: Path) -> Iterator[Finding]:
 
 
 def _other_findings(connection: Connection) -> Iterator[Finding]:
-    """Rows of all other sealed tables, and what is kept a second time so that a search is quick."""
+    """Rows of all other sealed tables."""
     for table in all_tables():
         if "seal" not in table.c or table in (logs, slabs, surveys):
             continue
@@ -175,6 +178,10 @@ def _other_findings(connection: Connection) -> Iterator[Finding]:
             of = "" if number is None else f" of slab {tag_of(number)}"
             what = f"An entry{of} in {table.name.replace('_', ' ')} was changed outside grainlog."
             yield Finding("wrong", what, None, RESTORE, number)
+
+
+def _repeated_findings(connection: Connection) -> Iterator[Finding]:
+    """What is kept a second time so that a search is quick."""
     for number in stale_life(connection):
         what = f"Where slab {tag_of(number)} stands does not follow from what happened to it."
         yield Finding("wrong", what, None, RESTORE, number)

@@ -1,26 +1,97 @@
 """Older and newer yards."""
 
+import hashlib
+import json
+import re
 import sqlite3
 from contextlib import closing
+from pathlib import Path
 
 import pytest
 
-from grainlog.yard import NotAYard, Yard, YardError, YardTooNew, disk
-from grainlog.yard.migrations import APPLICATION_ID, _table_statements, bring_up_to_date
+from grainlog.yard import NotAYard, SlabQuery, Yard, YardError, YardTooNew, disk
+from grainlog.yard.filing import outline_parts
+from grainlog.yard.migrations import bring_up_to_date
+from grainlog.yard.schema import APPLICATION_ID, SCHEMA_VERSION
 from tests.yard.filings import filing
 
-# The tables as version 1 made them, frozen here: a yard with these must open for ever.
-VERSION_1 = {
-    "logs": "id name name_folded species species_folded started_at seal",
-    "slabs": "number log_id order_in_log surveyed_at "
-    "length_mm length_mm_u width_min_mm width_min_mm_u width_mean_mm width_mean_mm_u width_max_mm width_max_mm_u "
-    "thickness_mm thickness_mm_u area_mm2 area_mm2_u volume_mm3 volume_mm3_u board_feet board_feet_u "
-    "faces one_face_only seal",
-    "surveys": "id slab_number side surveyed_at filed_at photo_name photo_sha256 original_path flat_path flat_sha256 "
-    "overlay_path overlay_sha256 thickness_readings_mm note words_folded record seal",
-    "outlines": "id survey_id kind part points_mm",
-    "settings": "name value set_at",
-}
+# What a released version 1 wrote for an empty yard, frozen: a yard with these tables must open for ever.
+VERSION_1 = (Path(__file__).parent / "version_1.sql").read_text()
+# Figures that the frozen row's surveys follow from are those of `tests.yard.filings.record`.
+V1_FIGURES = {"length_mm": (2700.0, 2.0), "width_min_mm": (550.0, 1.0), "width_mean_mm": (600.0, 1.0),
+              "width_max_mm": (650.0, 1.0), "thickness_mm": (63.5, 1.0), "area_mm2": (1620000.0, 4000.0),
+              "volume_mm3": (102870000.0, 1700000.0),
+              "board_feet": (2700.0 * 600.0 * 63.5 / (144 * 25.4**3), 0.7)}  # fmt: skip
+
+
+def sealed(row: dict) -> dict:
+    """The row with the seal of version 1: SHA-256 over its JSON with sorted names."""
+    return row | {"seal": hashlib.sha256(json.dumps(row, sort_keys=True).encode()).hexdigest()}
+
+
+def insert(connection: sqlite3.Connection, table: str, row: dict) -> None:
+    marks = ", ".join(f":{name}" for name in row)
+    connection.execute(f"INSERT INTO {table} ({', '.join(row)}) VALUES ({marks})", row)
+
+
+def version_1_yard(folder: Path, scratch: Path) -> Path:
+    """A yard as version 1 wrote it, with one log and slabs 1 and 2; slab 3 was there and was removed."""
+    folder.mkdir()
+    for name in ("incoming", "originals", "pictures"):
+        (folder / name).mkdir()
+    path = folder / "yard.db"
+    with closing(sqlite3.connect(path)) as connection, connection:
+        connection.executescript(VERSION_1)
+        connection.execute(f"PRAGMA application_id = {APPLICATION_ID}")
+        connection.execute("PRAGMA user_version = 1")
+        insert(connection, "logs", sealed({
+            "id": 1, "name": "Storm Oak", "name_folded": "storm oak", "species": "White Oak",
+            "species_folded": "white oak", "started_at": "2025-03-04T12:00:00+00:00"}))  # fmt: skip
+        for number in (1, 2):
+            made = filing(scratch, 70 + number, side="bark")
+            place = folder / "originals" / f"{made.photo_sha256}.jpg"
+            place.write_bytes(made.photo.read_bytes())
+            row = {"number": number, "log_id": 1, "order_in_log": number, "surveyed_at": "2025-03-04T10:20:30",
+                   "faces": "bark", "one_face_only": 1}  # fmt: skip
+            for name, (value, u) in V1_FIGURES.items():
+                row |= {name: value, f"{name}_u": u}
+            insert(connection, "slabs", sealed(row))
+            insert(connection, "surveys", sealed({
+                "id": number, "slab_number": number, "side": "bark", "surveyed_at": "2025-03-04T10:20:30",
+                "filed_at": "2025-03-05T08:00:00+00:00", "photo_name": f"photo-7{number}.jpg",
+                "photo_sha256": made.photo_sha256, "original_path": f"originals/{place.name}", "flat_path": None,
+                "flat_sha256": None, "overlay_path": None, "overlay_sha256": None, "thickness_readings_mm": "[63.5]",
+                "note": "knot", "words_folded": f"knot photo-7{number}.jpg", "record": json.dumps(made.record)}))  # fmt: skip
+            for (kind, part), points in outline_parts(made.record).items():
+                insert(connection, "outlines", {"survey_id": number, "kind": kind, "part": part,
+                                                "points_mm": json.dumps(points)})  # fmt: skip
+        connection.execute("UPDATE sqlite_sequence SET seq = 3 WHERE name = 'slabs'")
+        insert(connection, "settings", {"name": "print_bars", "value": '{"across_mm": 99.8, "down_mm": 100.1}',
+                                        "set_at": "2025-03-01T08:00:00+00:00"})  # fmt: skip
+    return path
+
+
+def shape_of(path: Path) -> dict:
+    """Everything that a yard's tables are made of, however their SQL was written."""
+    shape: dict = {}
+    with closing(sqlite3.connect(path)) as connection:
+        for kind, name, sql in connection.execute("SELECT type, name, sql FROM sqlite_master").fetchall():
+            if kind in ("view", "trigger") or (sql or "").startswith("CREATE VIRTUAL"):
+                shape[kind, name] = " ".join(sql.split())
+            elif kind == "table":
+                indexes = connection.execute(f"PRAGMA index_list({name})").fetchall()
+                shape[kind, name] = {
+                    "columns": connection.execute(f"PRAGMA table_xinfo({name})").fetchall(),
+                    "keys": sorted(row[2:] for row in connection.execute(f"PRAGMA foreign_key_list({name})")),
+                    "indexes": sorted(
+                        (*row[2:], *connection.execute(f"PRAGMA index_xinfo({row[1]})").fetchall()) for row in indexes
+                    ),
+                    "checks": sorted(re.findall(r"CHECK \(.*\)", sql or "")),
+                    "numbered for good": "AUTOINCREMENT" in (sql or ""),
+                }
+            else:
+                shape[kind, name] = " ".join((sql or "").split())
+    return shape
 
 
 def version_of(yard) -> int:
@@ -56,24 +127,40 @@ def leave_something_dangling(connection: sqlite3.Connection) -> None:
 
 
 @pytest.fixture
-def first_version(yard, scratch):
+def first_version(tmp_path, scratch):
     """yard.db of a yard at version 1 with two slabs."""
-    for seed in range(2):
-        yard.add(filing(scratch, seed))
-    return yard.folder / "yard.db"
+    return version_1_yard(tmp_path / "old", scratch)
 
 
-def test_version_1_is_what_a_new_yard_has(first_version):
-    with closing(sqlite3.connect(first_version)) as connection:
-        columns = {
-            table: " ".join(row[1] for row in connection.execute(f"PRAGMA table_info({table})")) for table in VERSION_1
-        }
-        tables = {row[0] for row in connection.execute("SELECT name FROM sqlite_master WHERE type = 'table'")}
-        assert connection.execute("PRAGMA journal_mode").fetchone() == ("delete",)
-    assert columns == VERSION_1
-    assert tables == {*VERSION_1, "sqlite_sequence"}
+def test_a_version_1_yard_becomes_what_a_new_yard_is(first_version, yard):
     assert version_of(first_version) == 1
-    assert any("AUTOINCREMENT" in statement for statement in _table_statements())
+    bring_up_to_date(first_version)
+    assert version_of(first_version) == SCHEMA_VERSION == version_of(yard.folder / "yard.db")
+    migrated, new = shape_of(first_version), shape_of(yard.folder / "yard.db")
+    assert migrated.keys() == new.keys()
+    for part, shape in new.items():
+        assert migrated[part] == shape, part
+
+
+def test_what_a_version_1_yard_held_is_all_there_and_sealed(first_version, scratch):
+    with Yard.open(first_version.parent) as yard:
+        assert yard.stocktake() == []
+        assert [(row.tag, row.log, row.order) for row in yard.slabs()] == [("1", "Storm Oak", 1), ("2", "Storm Oak", 2)]
+        assert yard.slab(2).surveys[0].note == "knot" and yard.slab(2).figures["length_mm"].value == 2700.0
+        assert [row.number for row in yard.slabs(SlabQuery(text="KNOT oak photo-72"))] == [2]
+        assert yard.settings.print_bars.across_mm == 99.8
+        # Number 3 was given once; it is never given again.
+        assert yard.add(filing(scratch, 5)).slab == 4
+        assert yard.remove(4).slab == 4 and yard.stocktake() == []
+    assert (first_version.parent / "yard.db.before-v2").is_file()
+
+
+def test_a_row_changed_behind_version_1s_back_is_still_seen(first_version):
+    with closing(sqlite3.connect(first_version)) as connection, connection:
+        connection.execute("UPDATE surveys SET note = 'sold' WHERE id = 2")
+        connection.execute("UPDATE slabs SET order_in_log = 9 WHERE number = 1")
+    with Yard.open(first_version.parent) as yard:
+        assert {finding.slab for finding in yard.stocktake() if finding.severity == "wrong"} == {1, 2}
 
 
 def test_two_versions_forward_each_with_its_backup(first_version):
@@ -93,11 +180,11 @@ def test_two_versions_forward_each_with_its_backup(first_version):
 
 
 def test_a_backup_is_a_whole_yard(first_version, scratch, tmp_path):
-    bring_up_to_date(first_version, {1: add_places}, newest=2)
+    bring_up_to_date(first_version)
     (first_version.parent / "yard.db.before-v2").replace(first_version)
     with Yard.open(first_version.parent) as yard:
         assert [row.number for row in yard.slabs()] == [1, 2] and yard.stocktake() == []
-        assert yard.add(filing(scratch, 2)).slab == 3
+        assert yard.add(filing(scratch, 2)).slab == 4
 
 
 @pytest.mark.parametrize("migration, error", [(fail_half_way, YardError), (leave_something_dangling, YardError)])
@@ -122,9 +209,9 @@ def test_no_backup_no_migration(first_version, monkeypatch):
 
 def test_a_newer_yard_is_refused_untouched(first_version):
     with closing(sqlite3.connect(first_version)) as connection:
-        connection.execute("PRAGMA user_version = 2")
+        connection.execute(f"PRAGMA user_version = {SCHEMA_VERSION + 1}")
     before = first_version.read_bytes()
-    with pytest.raises(YardTooNew, match="later grainlog .yard version 2, this one knows 1."):
+    with pytest.raises(YardTooNew, match=f"later grainlog .yard version {SCHEMA_VERSION + 1}, this one knows {SCHEMA_VERSION}."):
         Yard.open(first_version.parent)
     assert first_version.read_bytes() == before
 
