@@ -21,8 +21,10 @@ from grainlog.yard.keeping import (
     put_in_place,
     staged,
 )
+from grainlog.yard.life import Lives
 from grainlog.yard.mending import mend, whole_files
 from grainlog.yard.migrations import bring_up_to_date, is_yard, make_tables
+from grainlog.yard.places import Places
 from grainlog.yard.query import SlabQuery, SlabRow, find_slabs
 from grainlog.yard.registering import find_photo, next_order, register
 from grainlog.yard.removal import Removed, remove_slab
@@ -44,6 +46,8 @@ class Yard:
         self.folder = folder
         self._database = Database(folder / DATABASE)
         self.settings = Settings(self._database)
+        self.lives = Lives(self._database)
+        self.places = Places(self._database)
 
     @cached_property
     def drying(self) -> "Drying":

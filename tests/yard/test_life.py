@@ -1,0 +1,123 @@
+"""What happens to slabs after the survey: statuses, work, owners, and that every change is kept."""
+
+import json
+from datetime import date, timedelta
+
+import pytest
+
+from grainlog.yard import NoSuchSlab, SlabQuery, Yard
+from grainlog.yard.errors import LifeRefused
+from grainlog.yard.life_state import Life
+from tests.yard.filings import filing
+
+TODAY = date.today()
+
+
+@pytest.fixture
+def stocked(yard, scratch) -> Yard:
+    for seed in range(5):
+        yard.add(filing(scratch, seed))
+    return yard
+
+
+def test_nobody_said_anything_yet(stocked):
+    assert stocked.lives.of(1) == Life() and stocked.lives.of(1).present
+    assert stocked.lives.history(1) == () and stocked.lives.of_all() == {}
+    with pytest.raises(NoSuchSlab, match="no slab 9"):
+        stocked.lives.of(9)
+
+
+def test_every_change_is_dated_and_kept(stocked):
+    until = TODAY + timedelta(days=30)
+    stocked.lives.set_status([1, 2], "drying", day=date(2025, 4, 1))
+    stocked.lives.set_status([1], "ready", day=date(2026, 4, 1), note="meter says 9")
+    stocked.lives.set_status([1], "promised", until=until, for_whom=" Ann ")
+    stocked.lives.tell([1], owner="Bob", price=9.5, figure="crotch, curl", note="a beauty")
+    stocked.lives.worked([1], "debarked", day=date(2026, 5, 1))
+    assert stocked.lives.of(1) == Life("promised", until, "Ann", owner="Bob", price=9.5, figure="crotch, curl")
+    assert stocked.lives.of(2).status == "drying"
+    history = stocked.lives.history(1)
+    assert [change.what for change in history] == ["drying", "ready", "debarked", "promised", "noted"]
+    assert [change.day for change in history][:3] == [date(2025, 4, 1), date(2026, 4, 1), date(2026, 5, 1)]
+    assert history[1].note == "meter says 9" and all(change.entered_at.endswith("+00:00") for change in history)
+    assert stocked.stocktake() == []
+
+
+def test_a_change_told_late_does_not_undo_a_later_one(stocked):
+    stocked.lives.set_status([1], "ready", day=date(2026, 4, 1))
+    stocked.lives.set_status([1], "drying", day=date(2025, 4, 1))
+    assert stocked.lives.of(1).status == "ready"
+
+
+def test_turning_changes_the_face_that_is_up(stocked):
+    stocked.lives.worked([1], "turned")
+    assert stocked.lives.of(1).face_up is None  # nobody had said which was up
+    stocked.lives.worked([1], "turned", face_up="bark")
+    stocked.lives.worked([1], "turned")
+    assert stocked.lives.of(1).face_up == "heart"
+
+
+def test_words_of_every_kind_find_the_slab(stocked):
+    stocked.lives.set_status([2], "promised", for_whom="Annabel")
+    stocked.lives.tell([3], figure="Spalt", note="smells of plums")
+    stocked.places.lay([4], "North Shed", "2")
+    for text, numbers in (("annab", [2]), ("SPALT plums", [3]), ("north oak", [4]), ("promised", [2]), ("walnut", [])):
+        assert [row.number for row in stocked.slabs(SlabQuery(text=text))] == numbers, text
+
+
+@pytest.mark.parametrize(
+    "act, says",
+    [
+        (lambda lives: lives.set_status([1], "mislaid"), "not a status here"),
+        (lambda lives: lives.set_status([1], "cut up"), "not a status here"),
+        (lambda lives: lives.set_status([1], "ready", until=TODAY), "Only a promise"),
+        (lambda lives: lives.set_status([1], "promised", until=date(2020, 1, 1)), "over before"),
+        (lambda lives: lives.set_status([1], "ready", day=TODAY + timedelta(days=1)), "still to come"),
+        (lambda lives: lives.set_status([1, 9], "ready"), "no slab 9"),
+        (lambda lives: lives.worked([1], "sung to"), "not a piece of work"),
+        (lambda lives: lives.worked([1], "debarked", face_up="bark"), "goes with turning"),
+        (lambda lives: lives.tell([1]), "Nothing was said"),
+        (lambda lives: lives.tell([1], price=-1), "at least nothing"),
+        (lambda lives: lives.tell([1], price=float("nan")), "at least nothing"),
+    ],
+)
+def test_what_cannot_be_is_refused_and_nothing_is_kept(stocked, act, says):
+    with pytest.raises((LifeRefused, NoSuchSlab), match=says) as told:
+        act(stocked.lives)
+    assert str(told.value).endswith(".") and "\n" not in str(told.value)
+    assert stocked.lives.of_all() == {} and stocked.lives.history(1) == ()
+
+
+def test_a_slab_that_is_gone_is_not_worked_or_laid_down(stocked):
+    stocked.lives.set_status([1], "gone", for_whom="Ann")
+    for act in (lambda: stocked.lives.worked([1], "turned"), lambda: stocked.places.lay([1], "shed")):
+        with pytest.raises(LifeRefused, match="is gone"):
+            act()
+    stocked.lives.set_status([1], "drying", note="it came back")
+    assert stocked.lives.of(1).present
+
+
+def test_removal_takes_the_changes_along(stocked):
+    stocked.lives.set_status([2], "ready", note="dry at last")
+    kept = stocked.remove(2).kept_in
+    told = json.loads((kept / "slab.json").read_text())
+    assert told["changes"][0]["note"] == "dry at last" and told["slab_life"][0]["status"] == "ready"
+    assert stocked.stocktake() == [] and stocked.lives.of_all() == {}
+
+
+@pytest.mark.parametrize(
+    "statement, what",
+    [
+        ("UPDATE slab_life SET status = 'gone'", "in slab life was changed"),
+        ("UPDATE changes SET note = 'x'", "in changes was changed"),
+        ("DELETE FROM changes", "does not follow from what happened"),
+        ("DELETE FROM slab_life", "does not follow from what happened"),
+        ("UPDATE slab_words SET text = 'x' WHERE rowid = 3", "words that find slab 3"),
+    ],
+)
+def test_stock_taking_sees_what_was_changed_behind_its_back(stocked, statement, what):
+    from tests.yard.test_stocktaking import edit
+
+    stocked.lives.set_status([2], "ready")
+    edit(stocked, statement)
+    assert any(what in finding.what for finding in stocked.stocktake())
