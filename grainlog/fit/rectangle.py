@@ -1,0 +1,259 @@
+"""The widest rectangle of a given length on a piece of wood, at any angle and place.
+
+Where and at what angle to look comes from two coarse views: the comb of `envelope` (exact for wood without voids and
+forks), and where that leaves a doubt a raster eroded by the rectangle's length at every angle of a fan. Each promising
+place is then settled on the outline itself: at one angle, the clear strips between all edges that cross the stretch are
+known exactly (`clear_strips`), and place and angle are moved while the strip gets wider.
+"""
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import cv2
+import numpy as np
+import shapely
+
+from grainlog.fit.envelope import Envelope, envelope
+from grainlog.fit.region import Region
+
+_TRIED, _LOOKED_AT = 6, 24
+_RASTER_CELLS = 420
+#: A result this near to the bound needs no second view.
+_NEAR_ENOUGH = 0.997
+#: Directions of a climb, (turn, shift) in steps.
+_MOVES = (
+    (0, 1), (0.5, 1), (1, 1), (1, 0.5), (1, 0), (1, -0.5), (1, -1), (0.5, -1),
+    (0, -1), (-0.5, -1), (-1, -1), (-1, -0.5), (-1, 0), (-1, 0.5), (-1, 1), (-0.5, 1),
+)  # fmt: skip
+
+
+@dataclass(frozen=True)
+class Strip:
+    """A rectangle on the wood.
+
+    angle : float
+        Direction of its length in the slab frame, radians.
+    start, low : float
+        Its corner along and across that direction, from the slab frame's origin, mm.
+    length, width : float, mm
+    """
+
+    angle: float
+    start: float
+    low: float
+    length: float
+    width: float
+
+    @property
+    def polygon(self) -> shapely.Polygon:
+        """The rectangle in the slab frame, mm."""
+        return self.part(0.0, 0.0, self.length, self.width)
+
+    def part(self, along: float, across: float, length: float, width: float) -> shapely.Polygon:
+        """A smaller rectangle in it, its corner `along` and `across` from this one's, mm."""
+        u, v = self.start + along, self.low + across
+        corners = np.array([[u, v], [u + length, v], [u + length, v + width], [u, v + width]])
+        cosine, sine = math.cos(self.angle), math.sin(self.angle)
+        return shapely.Polygon(corners @ np.array([[cosine, sine], [-sine, cosine]]))
+
+    def middle(self, width: float) -> shapely.Polygon:
+        """The rectangle of this length and a smaller width along its middle, mm."""
+        return self.part(0.0, (self.width - width) / 2, self.length, width)
+
+
+def clear_strips(edges: np.ndarray, angle: float, start: float, length: float) -> np.ndarray:
+    """(k, 2) float64: from where to where the wood is clear over the whole stretch, across it, mm.
+
+    edges : (n, 4) float64, mm
+    angle : direction of the stretch, radians; start, length : along it, mm
+
+    A rectangle over the whole stretch is free of an edge exactly where the part of the edge within the stretch does not
+    reach between its two sides, so the gaps between those reaches are all there is, and this is exact.
+    """
+    cosine, sine = math.cos(angle), math.sin(angle)
+    u = edges[:, 0::2] * cosine + edges[:, 1::2] * sine - start
+    inside = (u.max(axis=1) > 0) & (u.min(axis=1) < length)
+    if not inside.any():
+        return np.empty((0, 2))
+    u = u[inside]
+    v = edges[inside, 1::2] * cosine - edges[inside, 0::2] * sine
+    run = u[:, 1] - u[:, 0]
+    slope = np.divide(v[:, 1] - v[:, 0], run, out=np.zeros(len(run)), where=run != 0)
+    # Clipped to the stretch; an edge straight across it keeps its own reach.
+    clipped = np.where((run != 0)[:, None], v[:, :1] + (np.clip(u, 0.0, length) - u[:, :1]) * slope[:, None], v)
+    below, above = clipped.min(axis=1), clipped.max(axis=1)
+    order = np.argsort(below)
+    below, above = below[order], np.maximum.accumulate(above[order])
+    gap = below[1:] > above[:-1]
+    low, high = above[:-1][gap], below[1:][gap]
+    if not len(low):
+        return np.empty((0, 2))
+    # In the wood where an odd number of edges crosses the middle line below.
+    crosses = ((u[:, 0] <= length / 2) != (u[:, 1] <= length / 2))
+    at = np.sort(v[crosses, 0] + (length / 2 - u[crosses, 0]) * slope[crosses])
+    wood = np.searchsorted(at, (low + high) / 2) % 2 == 1
+    return np.stack([low[wood], high[wood]], axis=1)
+
+
+def widest_strip(region: Region, length: float, seen: Envelope | None = None, enough: float = math.inf) -> Strip | None:
+    """The widest rectangle with one side of `length` mm on the wood, or None where no rectangle so long lies on it.
+
+    seen : the region's own envelope, if it was made already.
+    enough : a width from which on a wider rectangle is of no interest, mm; ends the search early.
+
+    Within about 0.2 % of the widest in what was tried (`tests/outside/test_fit_shapes.py`); always on the wood.
+    """
+    seen = seen or envelope(region)
+    bound = seen.widths(int(length // seen.step))
+    ceiling = float(bound.max())
+    best = _settled(region, length, _from_comb(region, length, seen, bound), enough, ceiling)
+    reached = best is not None and best.width >= min(_NEAR_ENOUGH * ceiling, enough)
+    if not reached and ceiling > 0:
+        least = 0.0 if best is None else best.width
+        other = _settled(region, length, _from_raster(region, length, seen, bound, least), enough, ceiling)
+        best = max((found for found in (best, other) if found is not None), key=lambda s: s.width, default=None)
+    return best
+
+
+def _settled(
+    region: Region, length: float, starts: list[tuple[float, float]], enough: float, ceiling: float
+) -> Strip | None:
+    """The widest strip that climbing from the starts leads to, settled on the whole outline."""
+    edges = region.simple_edges
+    best = (-math.inf, 0.0, 0.0)
+    for angle, start in starts:
+        best = max(best, _climb(edges, region.size, length, angle, start, 1.0, _MOVES[::2]))
+        if best[0] >= min(1.002 * enough, _NEAR_ENOUGH * ceiling):
+            break
+    if best[0] < 1.002 * enough:
+        # A ridge between two edges can lie between eight directions; sixteen, with wide steps again, cross it.
+        for _ in range(2):
+            best = max(best, _climb(edges, region.size, length, *best[1:], 0.6, _MOVES))
+    if best[0] <= 0:
+        return None
+    angle, start = best[1:]
+    strips = clear_strips(region.edges, angle, start, length)
+    if not len(strips):
+        return None
+    low, high = strips[np.argmax(strips[:, 1] - strips[:, 0])]
+    return Strip(angle, start, float(low), length, float(high - low))
+
+
+def _climb(
+    edges: np.ndarray, size: float, length: float, angle: float, start: float, stride: float, moves: Sequence
+) -> tuple[float, float, float]:
+    """Width, angle and start after moving place and angle while the widest clear strip gets wider."""
+    value = _widest_at(edges, angle, start, length)
+    by_turn, by_shift = stride * math.radians(0.6), stride * 0.006 * size
+    moves = list(moves)
+    while by_turn > math.radians(0.004):
+        for move in moves:
+            tried = angle + move[0] * by_turn, start + move[1] * by_shift
+            if (other := _widest_at(edges, *tried, length)) > value:
+                value, (angle, start) = other, tried
+                # On along a direction that was good once, before the others are looked at.
+                moves.remove(move)
+                moves.insert(0, move)
+                break
+        else:
+            by_turn, by_shift = by_turn / 2, by_shift / 2
+    return value, angle, start
+
+
+def _widest_at(edges: np.ndarray, angle: float, start: float, length: float) -> float:
+    strips = clear_strips(edges, angle, start, length)
+    if len(strips):
+        return float((strips[:, 1] - strips[:, 0]).max())
+    # Nowhere clear: less bad the less the stretch reaches beyond the wood, so that a climb finds its way in.
+    u = edges[:, 0] * math.cos(angle) + edges[:, 1] * math.sin(angle)
+    return -1.0 - max(0.0, float(u.min()) - start) - max(0.0, start + length - float(u.max()))
+
+
+def _from_comb(region: Region, length: float, seen: Envelope, bound: np.ndarray) -> list[tuple[float, float]]:
+    """The most promising angles and places by the comb, looked at on the outline, no two near each other."""
+    per_angle = bound.max(axis=1)
+    looked_at: list[tuple[float, float, float]] = []
+    angles: list[float] = []
+    for row in np.argsort(per_angle)[::-1]:
+        if len(angles) == _LOOKED_AT or per_angle[row] <= 0:
+            break
+        angle = float(seen.angles[row])
+        if any(abs(angle - other) < math.radians(0.8) for other in angles):
+            continue
+        angles.append(angle)
+        # Places along a plateau (a slab of even width has long ones), not only the first of many equals.
+        level = np.flatnonzero(bound[row] >= 0.995 * per_angle[row])
+        for at in level[np.linspace(0, len(level) - 1, min(5, len(level))).astype(int)]:
+            start = float(seen.first[row] + (at - 0.5) * seen.step)
+            looked_at.append((_widest_at(region.simple_edges, angle, start, length), angle, start))
+    looked_at += [(_widest_at(region.simple_edges, *at, length), *at) for at in _along_sides(region, length)]
+    return _apart(looked_at, 8 * seen.step)
+
+
+def _along_sides(region: Region, length: float) -> list[tuple[float, float]]:
+    """Angles and places flush with a long straight side, where a piece may fit with nothing to spare."""
+    edges = region.simple_edges
+    reach = np.hypot(edges[:, 2] - edges[:, 0], edges[:, 3] - edges[:, 1])
+    found = []
+    for edge in edges[np.argsort(reach)[-3:]]:
+        along = math.atan2(edge[3] - edge[1], edge[2] - edge[0])
+        for angle in (along, along + math.pi / 2):
+            u = edges[:, 0] * math.cos(angle) + edges[:, 1] * math.sin(angle)
+            found += [(angle, float(u.min())), (angle, float(u.max()) - length)]
+    return found
+
+
+def _apart(looked_at: list[tuple[float, float, float]], shift: float) -> list[tuple[float, float]]:
+    """The best of (width, angle, start) that are not all the same place."""
+    chosen: list[tuple[float, float]] = []
+    for _, angle, start in sorted(looked_at, reverse=True):
+        if len(chosen) == _TRIED:
+            break
+        if all(abs(angle - other) > math.radians(1.2) or abs(start - at) > shift for other, at in chosen):
+            chosen.append((angle, start))
+    return chosen
+
+
+def _from_raster(
+    region: Region, length: float, seen: Envelope, bound: np.ndarray, least: float
+) -> list[tuple[float, float]]:
+    """Promising angles and places on a raster of the wood turned to each angle of the fan."""
+    cell = region.size / _RASTER_CELLS
+    per_angle = bound.max(axis=1)
+    rings = [
+        shapely.get_coordinates(ring)
+        for part in shapely.get_parts(region.simple)
+        for ring in (part.exterior, *part.interiors)
+    ]
+    found = []
+    step = max(1, round(math.radians(1.0) / (2 * seen.half_step[0])))
+    fine = seen.half_step == seen.half_step[0]
+    for row in np.flatnonzero((per_angle > least) & (~fine | (np.arange(len(fine)) % step == 0))):
+        angle = float(seen.angles[row])
+        width, start = _raster_best(rings, angle, length, cell)
+        if width > least - 3 * cell:
+            found.append((width, angle, start))
+    return _apart(found, 8 * cell)
+
+
+def _raster_best(rings: list[np.ndarray], angle: float, length: float, cell: float) -> tuple[float, float]:
+    """Width and start of about the widest rectangle at one angle, mm."""
+    cosine, sine = math.cos(angle), math.sin(angle)
+    turned = [ring @ np.array([[cosine, -sine], [sine, cosine]]) for ring in rings]
+    corner = np.concatenate(turned).min(axis=0)
+    width, height = (np.ceil(np.ptp(np.concatenate(turned), axis=0) / cell).astype(int) + 2).tolist()
+    mask = np.zeros((height, width), np.uint8)
+    cv2.fillPoly(mask, [np.round((ring - corner) / cell).astype(np.int32) for ring in turned], 1)
+    cells = max(1, math.floor(length / cell))
+    if cells > width:
+        return -1.0, 0.0
+    # A stretch is clear where the sum over it is full.
+    sums = np.cumsum(np.pad(mask, ((0, 0), (1, 0))), axis=1, dtype=np.int32)
+    clear = (sums[:, cells:] - sums[:, :-cells]) == cells
+    run, most = np.zeros(clear.shape[1], np.int32), np.zeros(clear.shape[1], np.int32)
+    for row in clear:
+        run = (run + 1) * row
+        np.maximum(most, run, out=most)
+    at = int(np.argmax(most))
+    return float(most[at] * cell), float(corner[0] + at * cell)

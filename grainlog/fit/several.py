@@ -1,0 +1,125 @@
+"""Several pieces from one slab: a plain packing that says what it placed and what it did not.
+
+The largest piece is laid first, pushed to one end and one side of the clear wood so that the rest stays whole, then the
+next on what is left, a saw kerf away. A few orders and pushes are tried and the best kept: most pieces, then most area.
+No proof that nothing better exists: pieces that are not placed may still be placed by a clever person.
+"""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from itertools import islice, permutations, product
+
+import shapely
+
+from grainlog.fit.curved import laid_at, lay_free, lay_oval, lay_round
+from grainlog.fit.errors import PieceRefused
+from grainlog.fit.live_edge import widest_stretch
+from grainlog.fit.piece import Piece
+from grainlog.fit.rectangle import Strip, clear_strips, widest_strip
+from grainlog.fit.region import Region
+
+_ORDERS = 2
+MOST_PIECES = 12
+
+
+@dataclass(frozen=True, eq=False)
+class Packed:
+    """What was placed.
+
+    placed : tuple of (index of the piece as asked, its shape, its shape with trim), slab frame, mm
+    left_out : indices of pieces that were not placed
+    waste_mm2 : wood that is in no piece
+    """
+
+    placed: tuple[tuple[int, shapely.Polygon, shapely.Polygon], ...]
+    left_out: tuple[int, ...]
+    waste_mm2: float
+
+
+def pack(region: Region, pieces: Sequence[Piece], trim: float = 0.0, kerf: float = 0.0) -> Packed:
+    """Lay several pieces on one slab.
+
+    trim : left around each piece, mm; kerf : between two pieces, mm. Raises PieceRefused for none or too many pieces.
+    """
+    if not 1 <= len(pieces) <= MOST_PIECES:
+        raise PieceRefused(f"One slab is asked for 1 to {MOST_PIECES} pieces at a time; ask for fewer.")
+    largest_first = sorted(range(len(pieces)), key=lambda index: -pieces[index].area)
+    best: list[tuple[int, shapely.Polygon, shapely.Polygon]] = []
+    for order in islice(_orders(largest_first), _ORDERS):
+        for end, side in product((0.0, 1.0), (0.0, 1.0)):
+            placed = _one_way(region, pieces, order, trim, kerf, end, side)
+            if _merit(placed) > _merit(best):
+                best = placed
+            if len(best) == len(pieces):
+                return _packed(region, pieces, best)
+    return _packed(region, pieces, best)
+
+
+def _packed(region: Region, pieces: Sequence[Piece], placed: list) -> Packed:
+    done = {index for index, *_ in placed}
+    used = sum(shape.area for _, shape, _ in placed)
+    return Packed(
+        tuple(sorted(placed, key=lambda one: one[0])),
+        tuple(index for index in range(len(pieces)) if index not in done),
+        float(region.whole.area - used),
+    )
+
+
+def _orders(largest_first: list[int]):
+    yield largest_first
+    yield from (list(order) for order in permutations(largest_first) if list(order) != largest_first)
+
+
+def _merit(placed: list) -> tuple[int, float]:
+    return len(placed), sum(shape.area for _, shape, _ in placed)
+
+
+def _one_way(region: Region, pieces: Sequence[Piece], order, trim, kerf, end, side) -> list:
+    left: Region | None = region
+    placed = []
+    for index in order:
+        if left is None:
+            break
+        found = _pushed(left, pieces[index], trim, end, side)
+        if found is None:
+            continue
+        shape, cut = found
+        if not region.holds(cut) or any(cut.distance(other) < kerf - 1e-3 for _, _, other in placed):
+            continue
+        placed.append((index, shape, cut))
+        # Room for a later cut's rounding, so that the next piece is never found a thousandth too near.
+        left = left.without(cut.buffer(kerf + 1e-3, join_style="mitre"))
+    return placed
+
+
+def _pushed(left: Region, piece: Piece, trim: float, end: float, side: float):
+    """The piece and its cut on what is left, pushed towards an end (0 or 1) and a side (0 or 1); None where it fits nowhere."""
+    raw = piece.grown(trim)
+    if piece.kind in ("round", "oval", "free"):
+        lay = {"round": lambda: lay_round(left, raw.width), "oval": lambda: lay_oval(left, raw.length, raw.width)}
+        spot = lay.get(piece.kind, lambda: lay_free(left, raw.shape))()
+        return None if spot.spare < 0 else (laid_at(piece.shape, spot), laid_at(raw.shape, spot))
+    if piece.kind == "both live edges":
+        stretch = widest_stretch(left, raw.length)
+        return None if stretch is None or stretch.width < raw.width else (stretch.polygon, stretch.polygon)
+    strip = widest_strip(left, raw.length, enough=raw.width)
+    if strip is None or strip.width < raw.width:
+        return None
+    strip = _slid(left, strip, raw.width, end)
+    low = side * (strip.width - raw.width)
+    cut = strip.part(0.0, low, raw.length, raw.width)
+    return strip.part(trim, low + trim, piece.length, piece.width), cut
+
+
+def _slid(left: Region, strip: Strip, width: float, end: float) -> Strip:
+    """The strip moved along its own direction as far towards one end as it keeps the width."""
+    best, step = strip, left.size / 8 * (1 if end else -1)
+    while abs(step) > 0.5:
+        strips = clear_strips(left.edges, best.angle, best.start + step, best.length)
+        wide = strips[(strips[:, 1] - strips[:, 0]) >= width]
+        if len(wide):
+            low, high = max(wide, key=lambda gap: gap[1] - gap[0])
+            best = Strip(best.angle, best.start + step, float(low), best.length, float(high - low))
+        else:
+            step /= 2
+    return best
