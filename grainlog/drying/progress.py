@@ -5,7 +5,7 @@ from dataclasses import dataclass
 from datetime import date
 
 from grainlog.drying.assess import Assessed
-from grainlog.drying.reading import reading_u
+from grainlog.drying.reading import at_least, reading_u
 
 #: Days without a survey or a reading after which a slab is due for a look (common practice, no source).
 DUE_DAYS = 60
@@ -67,7 +67,7 @@ def _behind(assessed: Assessed) -> str:
         if rule.to_moisture is None or slab.sawn_on is None:
             continue
         spent = (last.day - slab.sawn_on).days
-        if spent > rule.most_days and last.moisture - 2 * reading_u(last) > rule.to_moisture:
+        if spent > rule.most_days and at_least(last) > rule.to_moisture:
             return (
                 f"still {100 * last.moisture:.0f} % after {spent} days, where the slow end of the published range to "
                 f"{100 * rule.to_moisture:.0f} % is {rule.most_days:.0f}"

@@ -7,7 +7,7 @@ temperature corrections are needed (from memory). One reading near the surface i
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date
 
 from grainlog.drying.errors import DryingError
@@ -23,7 +23,7 @@ METHODS = ("pin", "pinless", "oven-dry", "weight")
 _METER_U = 0.012
 _UNCORRECTED_U = 0.015
 _OVEN_DRY_U = 0.005
-_METER_LEAST = 0.06
+_METER_LEAST, _METER_MOST = 0.06, FIBRE_SATURATION - 0.02
 #: From this share of the thickness down a reading is the core's (common practice, no source).
 CORE_SHARE = 0.4
 
@@ -77,10 +77,18 @@ def reading_u(reading: Reading) -> float:
     if reading.method == "oven-dry":
         return _OVEN_DRY_U
     u = math.hypot(_METER_U, 0.0 if reading.corrected else _UNCORRECTED_U)
-    if reading.moisture > FIBRE_SATURATION - 0.02:
+    if reading.moisture > _METER_MOST:
         # Only indicative there: a meter shows 60 % or 45 % for the same wood.
         return math.hypot(u, 0.25 * reading.moisture)
     return u if reading.moisture >= _METER_LEAST else 2 * u
+
+
+def at_least(reading: Reading) -> float:
+    """The lower end of a reading's interval of two standard uncertainties; a meter beyond its range still says 'wet'."""
+    low = reading.moisture - 2 * reading_u(reading)
+    if reading.method in ("pin", "pinless") and reading.moisture > _METER_MOST:
+        low = max(low, at_least(replace(reading, moisture=_METER_MOST)))
+    return max(low, 0.0)
 
 
 def wettest(species: Species) -> float | None:

@@ -9,7 +9,7 @@ from matplotlib.dates import AutoDateLocator, ConciseDateFormatter
 from matplotlib.figure import Figure
 
 from grainlog.drying.assess import Assessed
-from grainlog.drying.reading import Reading, reading_u
+from grainlog.drying.reading import Reading, at_least, reading_u
 from grainlog.errors import WrongUse
 
 _WOOD, _INK, _QUIET, _AIR, _PAPER = "#8a4b1f", "#22262b", "#7b828a", "#4f86a6", "#ffffff"
@@ -87,7 +87,7 @@ def _points(axes: Axes, readings: tuple[Reading, ...], top: float) -> None:
             continue
         axes.errorbar(
             [one.day for one in some], [100 * one.moisture for one in some],
-            [[200 * min(reading_u(one), one.moisture / 2) for one in some], [200 * reading_u(one) for one in some]],
+            [[100 * (one.moisture - at_least(one)) for one in some], [200 * reading_u(one) for one in some]],
             fmt=mark, ms=5.5, color=_INK, mfc=_PAPER if method == "weight" else _INK, elinewidth=0.9, capsize=2.5, label=method,
         )  # fmt: skip
     axes.legend(loc="upper right", frameon=False, fontsize=8.5, labelcolor=_INK, handletextpad=0.3)

@@ -5,7 +5,13 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from grainlog.drying import DryingError, Species, dry_outline, find_species, scale_factors
+from grainlog.drying import (
+    DryingError,
+    Species,
+    dry_outline,
+    find_species,
+    scale_factors,
+)
 from grainlog.drying.dry_size import of_volume, shrinkage
 from grainlog.drying.emc import emc
 from grainlog.drying.grain import from_pith, from_rings, pith_distance, tangential_share
