@@ -18,13 +18,14 @@ from grainlog.yard.readings import (
     day_of,
     name_of,
 )
+from grainlog.yard.tags import tag_of
 
 
 def print_drying(told: SlabDrying, units: str) -> None:
     """One slab's drying for a person: where it is, where it goes, what it will be, and what stands in doubt."""
     entry, seen, out = told.entry, told.assessed, told.outcome
     species = seen.slab.species.name if seen.slab.species else f"{entry.species or 'species not said'} (not known here)"
-    click.echo(f"Slab {entry.number}: {species}, number {entry.order} of log {entry.log}")
+    click.echo(f"Slab {tag_of(entry.number)}: {species}, number {entry.order} of log {entry.log}")
     _line("moisture now", _known(seen.now.moisture, seen.now.why))
     _line("at its survey", _known(seen.then.moisture, seen.then.why))
     _line("shed's air", f"{format_moisture(seen.air.equilibrium)} {seen.air.why}")
@@ -117,6 +118,7 @@ def drying_data(told: SlabDrying) -> dict[str, Any]:
     seen = told.assessed
     return {
         "slab": told.entry.number,
+        "tag": tag_of(told.entry.number),
         "log": told.entry.log,
         "species": seen.slab.species.name if seen.slab.species else None,
         "target": seen.target,

@@ -11,6 +11,7 @@ import click
 from grainlog.cli.drying_answers import drying_data, forecast_data, print_drying
 from grainlog.cli.drying_options import (
     SPOT,
+    TAG,
     csv_option,
     plain,
     print_table,
@@ -23,10 +24,11 @@ from grainlog.drying.heat import FACTS
 from grainlog.drying.progress import DUE_DAYS, Progress, progress
 from grainlog.errors import WrongUse
 from grainlog.yard import SlabQuery, SlabRow, Yard
+from grainlog.yard.tags import tag_of
 
 
 @click.command()
-@click.argument("slab", type=click.IntRange(1))
+@click.argument("slab", type=TAG)
 @target_option("What dry means this time; the yard's own target if left out.")
 @click.option("--picture", type=click.Path(path_type=Path, dir_okay=False), help="Draw the drying into a PNG or SVG file.")
 @yard_option
@@ -41,7 +43,7 @@ def drying(slab: int, target: float | None, picture: Path | None, yard: Path, un
         from grainlog.picture.drying_plot import draw_drying
 
         entry = told.entry
-        title = f"Slab {entry.number}, {entry.species or 'species not said'}, number {entry.order} of log {entry.log}"
+        title = f"Slab {tag_of(entry.number)}, {entry.species or 'species not said'}, number {entry.order} of log {entry.log}"
         drawn = draw_drying(told.assessed, title, picture.suffix.lstrip(".").lower())
         try:
             picture.write_bytes(drawn)
@@ -103,7 +105,7 @@ def _cells(row: SlabRow, seen: Assessed, where: Progress) -> tuple[str, ...]:
     late = "" if forecast is None or forecast.day is None else f" (to {forecast.late or 'never'})"
     core = seen.core
     return (
-        str(row.number), row.species or "not said", row.log, str(row.order),
+        row.tag, row.species or "not said", row.log, str(row.order),
         "not known" if now is None else format_moisture(now),
         seen.readings[-1].day.isoformat() if seen.readings else "never",
         "not read" if core is None else format_moisture(core.quantity),
@@ -119,6 +121,7 @@ def _state(where: Progress) -> str:
 def _data(row: SlabRow, seen: Assessed, where: Progress) -> dict:
     return {
         "slab": row.number,
+        "tag": row.tag,
         "log": row.log,
         "order": row.order,
         "species": row.species,
@@ -134,7 +137,7 @@ def _data(row: SlabRow, seen: Assessed, where: Progress) -> dict:
 @click.option("--on", "sawn_on", type=DAY, metavar="DAY", help="The day the log was sawn.")
 @click.option("--felled", "felled_on", type=DAY, metavar="DAY", help="The day the tree was felled, or fell.")
 @click.option("--pith-in", "pith_order", type=click.IntRange(1), metavar="NUMBER", help="Which slab of the log holds the pith.")
-@click.option("--slab", type=click.IntRange(1), help="A slab of which you say --rings or --pith.")
+@click.option("--slab", type=TAG, help="A slab of which you say --rings or --pith.")
 @click.option("--rings", type=click.Choice(["flat", "between", "quarter"]), help="How the rings stand at its end.")
 @click.option("--pith", "pith_mm", type=SPOT, metavar="LENGTH", help="From the middle of its thickness to the pith.")
 @yard_option
@@ -161,7 +164,7 @@ def sawn(
             name = log if log is not None else wood.log_of(slab or 0)
             told |= {"log": name} | plain(wood.set_log(name, date.today(), felled_on, sawn_on, pith_order))
         if of_slab and slab is not None:
-            told |= {"slab": slab} | plain(wood.set_slab(slab, rings, pith_mm))
+            told |= {"slab": tag_of(slab)} | plain(wood.set_slab(slab, rings, pith_mm))
     if as_json:
         click.echo(json.dumps(told))
     else:

@@ -17,6 +17,7 @@ from grainlog.drying.moisture import parse_moisture
 from grainlog.errors import GrainlogError, WrongUse
 from grainlog.units import parse_length
 from grainlog.units.mass import parse_mass, parse_temperature
+from grainlog.yard.tags import number_of
 
 
 def _parse_humidity(text: str) -> float:
@@ -27,6 +28,22 @@ def _parse_humidity(text: str) -> float:
     return percent / 100
 
 
+class Tag(click.ParamType):
+    """What stands on a slab: 12, or 12A for a piece."""
+
+    name = "slab"
+
+    def convert(self, value: Any, param: click.Parameter | None, ctx: click.Context | None) -> int:
+        """The slab's number."""
+        if isinstance(value, int):
+            return value
+        try:
+            return number_of(value)
+        except WrongUse as wrong:
+            self.fail(str(wrong), param, ctx)
+
+
+TAG = Tag()
 MOISTURE, MASS = Size("percent", parse_moisture), Size("weight", parse_mass)
 TEMPERATURE, HUMIDITY = Size("temperature", parse_temperature), Size("percent", _parse_humidity)
 SPOT = Size("length", lambda text: parse_length(text, allow_zero=True))

@@ -12,6 +12,7 @@ from grainlog.cli.drying_options import (
     MASS,
     MOISTURE,
     SPOT,
+    TAG,
     TEMPERATURE,
     plain,
     show_problems,
@@ -26,12 +27,13 @@ from grainlog.units.mass import parse_mass
 from grainlog.yard import SlabQuery, Yard
 from grainlog.yard.drying_readings_file import read_readings
 from grainlog.yard.readings import Entry, MoistureEntry, WarpEntry, WeighingEntry
+from grainlog.yard.tags import tag_of
 
 _METER = ("depth", "pinless", "core", "corrected", "temperature", "place")
 
 
 @click.command()
-@click.argument("slab", type=click.IntRange(1), required=False)
+@click.argument("slab", type=TAG, required=False)
 @click.argument("moisture", type=MOISTURE, required=False, metavar="[PERCENT]")
 @click.option("--on", "day", type=DAY, metavar="DAY", help="Day of the reading; today if left out.")
 @click.option("--depth", type=SPOT, metavar="LENGTH", help="How deep the pins were, or the pinless field reaches.")
@@ -63,15 +65,15 @@ def reading(yard: Path, units: str, as_json: bool, **given: Any) -> None:
     with Yard.open(yard) as opened:
         if given["take_back"]:
             entry = opened.drying.readings.take_back(given["take_back"])
-            _answer(as_json, {"taken_back": given["take_back"], "slab": entry.slab}, f"Took back {given['take_back']}.")
+            _answer(as_json, {"taken_back": given["take_back"], "slab": tag_of(entry.slab)}, f"Took back {given['take_back']}.")
         elif given["file"]:
             _from_file(opened, given["file"], given["keep_good"], as_json)
         elif given["slab"] is not None:
             entries = _entries(given)
             kept = opened.drying.readings.add(entries, date.today())
-            said = f"Kept {', '.join(kept.names)} for slab {given['slab']}." if kept.new else "The yard has that already."
+            said = f"Kept {', '.join(kept.names)} for slab {tag_of(given['slab'])}." if kept.new else "The yard has that already."
             _answer(as_json, plain(kept), said)
-        elif sys.stdin.isatty():
+        elif _on_a_terminal():
             _walk(opened, given)
         else:
             raise WrongUse("Say which slab and what was read: grainlog reading 12 14%; or name a CSV with --file.")
@@ -93,7 +95,7 @@ def _entries(given: dict[str, Any]) -> list[Entry]:
     if warp.read:
         found.append(WarpEntry(slab, day, warp, given["note"]))
     if not found:
-        raise WrongUse(f"Nothing was read of slab {slab}; give a moisture, --weight, --sample, --cup, --bow or --twist.")
+        raise WrongUse(f"Nothing was read of slab {tag_of(slab)}; give a moisture, --weight, --sample, --cup, --bow or --twist.")
     return found
 
 
@@ -124,7 +126,7 @@ def _walk(opened: Yard, given: dict[str, Any]) -> None:
         last = [entry for entry in entries.get(row.number, []) if isinstance(entry, MoistureEntry)]
         before = f", last {format_moisture(last[-1].reading.moisture)} on {last[-1].reading.day}" if last else ""
         while True:
-            question = f"slab {row.number} ({row.species or 'species not said'}, {row.log} {row.order}{before})"
+            question = f"slab {row.tag} ({row.species or 'species not said'}, {row.log} {row.order}{before})"
             answer = click.prompt(question, default="", show_default=False, err=True).strip()
             if answer.casefold() in ("", "q"):
                 break
@@ -156,3 +158,7 @@ def _walked(given: dict[str, Any], slab: int, answer: str) -> list[Entry]:
 
 def _answer(as_json: bool, data: dict[str, Any], sentence: str) -> None:
     click.echo(json.dumps(data) if as_json else sentence)
+
+
+def _on_a_terminal() -> bool:
+    return sys.stdin.isatty()

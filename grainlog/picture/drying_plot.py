@@ -23,7 +23,7 @@ def draw_drying(assessed: Assessed, title: str, kind: str = "png") -> bytes:
     if kind not in FORMATS:
         raise WrongUse(f"A picture of drying is written as {' or '.join(FORMATS)}, not {kind}.")
     if not assessed.readings:
-        raise WrongUse(f"Slab {assessed.slab.number} has no reading yet, so there is nothing to draw; enter one first.")
+        raise WrongUse("The slab has no reading yet, so there is nothing to draw; enter one first.")
     figure = Figure(figsize=(8.0, 5.0), dpi=200, facecolor=_PAPER)
     FigureCanvasAgg(figure)
     axes = figure.add_axes((0.085, 0.11, 0.775, 0.76))

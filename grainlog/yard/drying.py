@@ -27,6 +27,7 @@ from grainlog.yard.drying_wood import (
     slabs_wood,
 )
 from grainlog.yard.entry import SlabEntry, SurveyEntry, read_entry
+from grainlog.yard.life_tables import slab_life
 from grainlog.yard.query import SlabQuery, SlabRow, find_slabs
 from grainlog.yard.readings import (
     Entry,
@@ -34,11 +35,13 @@ from grainlog.yard.readings import (
     Readings,
     WarpEntry,
     WeighingEntry,
+    day_of,
     entries_of,
 )
 from grainlog.yard.schema import slabs
 from grainlog.yard.settings import Settings
 from grainlog.yard.standing import quantity
+from grainlog.yard.tags import root_of
 
 
 @dataclass(frozen=True)
@@ -65,6 +68,8 @@ class _Background:
     """What holds for the whole yard at one moment."""
 
     own: list[Species]
+    entries: dict[int, list[Entry]]
+    cut_from: dict[int, int]
     logs: dict[int, LogWood]
     slabs: dict[int, SlabWood]
     log_of: dict[int, int]
@@ -87,11 +92,10 @@ class Drying:
         allowances, target = self.wood.allowances, self._target(target)
         with self._database.reading() as connection:
             entry = read_entry(connection, self._folder, number)
-            background = _background(connection)
-            entries = entries_of(connection, [number]).get(number, [])
+            background = _background(connection, number)
         newest = entry.surveys[0]
-        row = _row_of(entry)
-        assessed = assess(_in_shed(row, entries, background), target, today or date.today(), background.air)
+        entries = _of_slab(number, background)
+        assessed = assess(_in_shed(_row_of(entry), background), target, today or date.today(), background.air)
         checks = [
             check for other in entry.surveys[1:] if (check := _photo_check(other, newest, assessed)) is not None
         ]
@@ -106,24 +110,23 @@ class Drying:
         target = self._target(target)
         with self._database.reading() as connection:
             entry = read_entry(connection, self._folder, number)
-            background = _background(connection)
-            entries = entries_of(connection, [number]).get(number, [])
-        assessed = assess(_in_shed(_row_of(entry), entries, background), target, today or date.today(), background.air)
+            background = _background(connection, number)
+        assessed = assess(_in_shed(_row_of(entry), background), target, today or date.today(), background.air)
         return DryFactors(assessed.factors, assessed.factors_why)
 
     def all(
         self, query: SlabQuery | None = None, target: float | None = None, today: date | None = None
     ) -> list[tuple[SlabRow, Assessed]]:
-        """Every slab that meets a query with what can be said of its drying. Raises QueryRefused, DryingError."""
+        """Every slab that is still here and meets a query, with what can be said of its drying.
+
+        Raises QueryRefused, DryingError.
+        """
         target, today = self._target(target), today or date.today()
         with self._database.reading() as connection:
-            rows = find_slabs(connection, query or SlabQuery())
+            away = set(connection.execute(select(slab_life.c.slab_number).where(slab_life.c.present == 0)).scalars())
+            rows = [row for row in find_slabs(connection, query or SlabQuery()) if row.number not in away]
             background = _background(connection)
-            entries = entries_of(connection)
-        return [
-            (row, assess(_in_shed(row, entries.get(row.number, []), background), target, today, background.air))
-            for row in rows
-        ]
+        return [(row, assess(_in_shed(row, background), target, today, background.air)) for row in rows]
 
     def _target(self, target: float | None) -> float:
         chosen = self.wood.target if target is None else target
@@ -132,24 +135,36 @@ class Drying:
         return chosen
 
 
-def _background(connection: Connection) -> _Background:
-    places = list(
-        connection.execute(select(slabs.c.number, slabs.c.log_id, slabs.c.order_in_log, slabs.c.thickness_mm))
-    )
+def _background(connection: Connection, number: int | None = None) -> _Background:
+    """For all slabs, or with the readings of one only."""
+    columns = (slabs.c.number, slabs.c.log_id, slabs.c.order_in_log, slabs.c.thickness_mm, slabs.c.piece_of)
+    places = list(connection.execute(select(*columns)))
+    wanted = None if number is None else sorted({number, root_of(number)})
     return _Background(
         own_species_of(connection),
+        entries_of(connection, wanted),
+        {row.number: root_of(row.number) for row in places if row.piece_of is not None},
         logs_wood(connection),
         slabs_wood(connection),
         {row.number: row.log_id for row in places},
-        {(row.log_id, row.order_in_log): row.thickness_mm for row in places},
+        {(row.log_id, row.order_in_log): row.thickness_mm for row in places if row.piece_of is None},
         shed_air(days_of(connection)),
     )
 
 
-def _in_shed(row: SlabRow, entries: list[Entry], background: _Background) -> SlabInShed:
+def _of_slab(number: int, background: _Background) -> list[Entry]:
+    """The entries of a slab, and for a piece the moisture readings of the slab it was cut from."""
+    own = background.entries.get(number, [])
+    whole = background.cut_from.get(number)
+    before = [] if whole is None else background.entries.get(whole, [])
+    return sorted([*(one for one in before if isinstance(one, MoistureEntry)), *own], key=day_of)
+
+
+def _in_shed(row: SlabRow, background: _Background) -> SlabInShed:
+    entries = _of_slab(row.number, background)
     log = background.log_of[row.number]
     of_log = background.logs.get(log, LogWood())
-    said = background.slabs.get(row.number, SlabWood())
+    said = background.slabs.get(row.number) or background.slabs.get(background.cut_from.get(row.number, 0), SlabWood())
     species, why = _species(row.species, background.own)
     warp = Warp()
     for entry in entries:

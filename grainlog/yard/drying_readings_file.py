@@ -14,6 +14,7 @@ from grainlog.errors import WrongUse
 from grainlog.units import parse_length
 from grainlog.units.mass import parse_mass, parse_temperature
 from grainlog.yard.readings import Entry, MoistureEntry, WarpEntry, WeighingEntry
+from grainlog.yard.tags import number_of
 
 COLUMNS = {
     "slab": ("slab", "tag", "number", "bohle", "nummer", "planche", "tabla"),
@@ -126,9 +127,10 @@ def _with_unit(text: str, heading: str, column: str) -> str:
 
 
 def _slab(text: str) -> int:
-    if not re.fullmatch(r"#?\d{1,9}", text):
-        raise ValueError("is no slab's number")
-    return int(text.lstrip("#"))
+    try:
+        return number_of(text)
+    except WrongUse as wrong:
+        raise ValueError("is no slab's tag") from wrong
 
 
 def _length(text: str) -> float:

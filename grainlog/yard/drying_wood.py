@@ -27,6 +27,7 @@ from grainlog.yard.filing import folded, now_text, tidy_text
 from grainlog.yard.schema import logs, slabs
 from grainlog.yard.seal import set_seal
 from grainlog.yard.settings import Settings
+from grainlog.yard.tags import tag_of
 
 #: For furniture indoors wood should come to 6 to 8 % (from memory).
 TARGET = 0.08
@@ -85,7 +86,7 @@ class Wood:
                 select(logs.c.name).join(slabs, slabs.c.log_id == logs.c.id).where(slabs.c.number == number)
             ).scalar()
         if name is None:
-            raise NoSuchSlab(f"There is no slab {number} in this yard; list the slabs to see which there are.")
+            raise NoSuchSlab(f"There is no slab {tag_of(number)} in this yard; list the slabs to see which there are.")
         return name
 
     def set_log(
@@ -123,7 +124,7 @@ class Wood:
         earlier = connection.execute(query).first()
         if earlier is not None:
             raise WoodRefused(
-                f"Log {name} cannot have been felled on {felled_on.isoformat()}: slab {earlier.slab_number} has a reading of "
+                f"Log {name} cannot have been felled on {felled_on.isoformat()}: slab {tag_of(earlier.slab_number)} has a reading of "
                 f"{earlier.day}. Correct one of the two."
             )
 
@@ -135,7 +136,7 @@ class Wood:
             raise WoodRefused(f"{pith_mm:g} mm is no distance to the pith; give 0 or a length up to 3 m.")
         with self._database.writing() as connection:
             if connection.execute(select(slabs.c.number).where(slabs.c.number == number)).first() is None:
-                raise NoSuchSlab(f"There is no slab {number} in this yard; list the slabs to see which there are.")
+                raise NoSuchSlab(f"There is no slab {tag_of(number)} in this yard; list the slabs to see which there are.")
             was = slabs_wood(connection).get(number, SlabWood())
             now = SlabWood(rings or was.rings, pith_mm if pith_mm is not None else was.pith_mm)
             row = {"rings": now.rings, "pith_mm": now.pith_mm, "set_at": now_text()}

@@ -23,6 +23,7 @@ from grainlog.yard.errors import NoSuchSlab
 from grainlog.yard.filing import now_text, storable
 from grainlog.yard.schema import logs, slabs
 from grainlog.yard.seal import set_seal
+from grainlog.yard.tags import tag_of
 
 
 class ReadingRefused(WrongUse):
@@ -177,14 +178,14 @@ def name_of(entry: Entry) -> str:
 
 def _check(entry: Entry, felled: dict[int, tuple[str, str | None]], today: date) -> None:
     if entry.slab not in felled:
-        raise NoSuchSlab(f"There is no slab {entry.slab} in this yard; list the slabs to see which there are.")
+        raise NoSuchSlab(f"There is no slab {tag_of(entry.slab)} in this yard; list the slabs to see which there are.")
     day = day_of(entry)
     if day > today:
-        raise ReadingRefused(f"{day.isoformat()} is in the future; a reading of slab {entry.slab} cannot be from then.")
+        raise ReadingRefused(f"{day.isoformat()} is in the future; a reading of slab {tag_of(entry.slab)} cannot be from then.")
     log, felled_on = felled[entry.slab]
     if felled_on is not None and day < date.fromisoformat(felled_on):
         raise ReadingRefused(
-            f"A reading of slab {entry.slab} on {day.isoformat()} is from before log {log} was felled ({felled_on}); "
+            f"A reading of slab {tag_of(entry.slab)} on {day.isoformat()} is from before log {log} was felled ({felled_on}); "
             "correct one of the two days."
         )
     if isinstance(entry, WarpEntry):
