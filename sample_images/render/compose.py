@@ -20,8 +20,8 @@ class DoesNotFit(ValueError):
     """No room for what was asked; take another seed or a shorter slab."""
 
 
-def compose(brief: Brief) -> Scene:
-    """The scene for `brief`; the same brief gives the same scene. Raises DoesNotFit."""
+def compose(brief: Brief, sawn: tuple[Slab, Wood] | None = None) -> Scene:
+    """The scene for `brief`; the same brief gives the same scene. `sawn` lays that slab there instead. Raises DoesNotFit."""
     rng = np.random.default_rng(brief.seed)
     slab = _slab(brief, rng)
     wood = Wood(
@@ -33,6 +33,7 @@ def compose(brief: Brief) -> Scene:
         int(rng.integers(0, 6)),
         int(rng.integers(1 << 30)),
     )
+    slab, wood = sawn or (slab, wood)
     lie = _lie(brief, rng)
     built = solid.build(slab, wood)
     camera = _camera(brief, slab, lie, built, rng)

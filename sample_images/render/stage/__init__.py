@@ -11,7 +11,7 @@ import bpy
 import numpy as np
 from mathutils import Matrix
 
-from .. import optics, solid
+from .. import optics, solid, wood
 from ..scene import Scene
 from .around import put_stickers, put_thing
 from .ground import put_ground
@@ -31,15 +31,22 @@ class Effort:
 
 
 def trace(
-    scene: Scene, built: solid.Solid, seen: optics.View, overscan: float, textures: Path | None, effort: Effort
+    scene: Scene,
+    built: solid.Solid,
+    seen: optics.View,
+    overscan: float,
+    textures: Path | None,
+    effort: Effort,
+    picture: wood.FacePicture | None = None,
 ) -> np.ndarray:
     """Trace `scene`: (h, w, 3) float32 linear light of a pinhole with the focal length of `seen`.
 
-    The principal point is in the middle; the picture is `overscan` times as wide and high as the photo.
+    `picture` is the painted face where it is not simply `wood.paint`. The principal point is in the middle; the picture is
+    `overscan` times as wide and high as the photo.
     """
     bpy.ops.wm.read_factory_settings(use_empty=True)
     with tempfile.TemporaryDirectory() as folder:
-        stage = Stage(scene, built, Path(folder), np.random.default_rng(scene.seed + 31))
+        stage = Stage(scene, built, Path(folder), np.random.default_rng(scene.seed + 31), picture)
         put_slab(stage)
         for card in scene.cards:
             put_card(stage, card)

@@ -16,12 +16,16 @@ from .nodes import M, bump, image, material, mesh
 
 @dataclass(frozen=True)
 class Stage:
-    """One scene being set up: what it is, the built slab, the dice for its looks, a folder for its pictures."""
+    """One scene being set up: what it is, the built slab, the dice for its looks, a folder for its pictures.
+
+    `picture` is the painted face; where it is None it is painted here.
+    """
 
     scene: Scene
     built: solid.Solid
     folder: Path
     rng: np.random.Generator
+    picture: wood.FacePicture | None = None
 
     @property
     def look(self) -> wood.Look:
@@ -44,7 +48,7 @@ def linear(srgb) -> np.ndarray:
 
 def put_slab(stage: Stage):
     """Face, bark rim and walls of the slab."""
-    picture = wood.paint(stage.built, stage.scene.wood)
+    picture = stage.picture or wood.paint(stage.built, stage.scene.wood)
     _face_mesh(stage, "wood", stage.built.wood, picture, _face_material(stage, picture, picture.wood, "wood", True))
     rim = stage.built.bark.difference(stage.built.wood)
     _face_mesh(stage, "rim", rim, picture, _face_material(stage, picture, picture.bark_cut, "rim", False))

@@ -1,0 +1,230 @@
+"""Follow checks from look to look: which one is which, how each has changed, and what may be said of it.
+
+A check keeps the name of its first sighting for life: E and a number where it was first seen as an end check, S for a
+surface check. Matching is by place, on the first look's frame, where shrinkage has been taken out.
+"""
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+
+import numpy as np
+import shapely
+from scipy.optimize import linear_sum_assignment
+
+from grainlog.checks.found import Check
+
+#: Two sightings of one check lie this near each other over their common stretch, mm.
+NEAR_MM = 6.0
+#: They share at least this much of the shorter one.
+LEAST_SHARED = 0.4
+#: No growth or closing is claimed within this many standard uncertainties.
+CLAIMED_U = 2.0
+#: Where a photo shows less than this share of a check's place, the check is out of sight, not gone.
+LEAST_SEEN = 0.5
+
+STATES = ("new", "grown", "shorter", "narrower", "unchanged", "not visible", "joined")
+
+
+@dataclass(frozen=True)
+class Known:
+    """A check by name, where it was last seen.
+
+    name : str
+    path : (n, 2) float64, frame of the first look, mm
+    """
+
+    name: str
+    path: np.ndarray
+
+
+@dataclass(frozen=True)
+class Match:
+    """What one look's checks are called.
+
+    names : tuple of str, one per check of the look
+    missing : tuple of str
+        Known names that no check of this look has.
+    joined : dict of str to str
+        Of the missing, those whose place now belongs to another check, and which.
+    """
+
+    names: tuple[str, ...]
+    missing: tuple[str, ...]
+    joined: dict[str, str]
+
+
+@dataclass(frozen=True)
+class Change:
+    """How a check has changed since it was seen before.
+
+    state : one of STATES
+    growth_mm, growth_u_mm : float or None
+    per_week_mm, per_week_u_mm : float or None
+        None on a first sighting, and where less than a day has passed.
+    widening_mm, widening_u_mm : float or None
+    days : float or None, since it was seen before
+    """
+
+    state: str
+    growth_mm: float | None = None
+    growth_u_mm: float | None = None
+    per_week_mm: float | None = None
+    per_week_u_mm: float | None = None
+    widening_mm: float | None = None
+    widening_u_mm: float | None = None
+    days: float | None = None
+
+
+@dataclass(frozen=True)
+class Sighting:
+    """One check at one look: its name, what it is now (None where it is not seen) and how it changed.
+
+    widest_mm, widest_u_mm : float
+        The greatest width ever seen: a check that closes has not healed.
+    """
+
+    name: str
+    check: Check | None
+    change: Change
+    widest_mm: float
+    widest_u_mm: float
+
+
+@dataclass(frozen=True)
+class CheckLook:
+    """The checks of one dated look.
+
+    day : float
+        Days on any common scale.
+    checks : tuple of Check, in the look's own slab frame
+    to_first : (2, 3) float64
+        The look's slab frame to that of the first look, mm (identity for the first one; `Registration.matrix`).
+    shown : polygon or None
+        Where this look shows wood, in the first look's frame; None: everywhere.
+    """
+
+    day: float
+    checks: tuple[Check, ...]
+    to_first: np.ndarray
+    shown: shapely.Geometry | None = None
+
+
+#: The frame of the first look on itself.
+IDENTITY = np.array([[1.0, 0, 0], [0, 1.0, 0]])
+
+
+def match_checks(known: Sequence[Known], checks: Sequence[Check], to_first: np.ndarray) -> Match:
+    """Give each check of a look its name: that of the known check whose place it has, else the next free one.
+
+    The assignment that puts the most length on its own place is taken (Kuhn 1955, `scipy.optimize.linear_sum_assignment`).
+    """
+    paths = [_moved(check.path, to_first) for check in checks]
+    worth = np.zeros((len(known), len(checks)))
+    for i, old in enumerate(known):
+        for j, path in enumerate(paths):
+            shared, away = _shared(old.path, path)
+            shorter = min(_length(old.path), _length(path))
+            if away <= NEAR_MM and shared >= LEAST_SHARED * shorter:
+                worth[i, j] = shared * (1.5 - away / NEAR_MM)
+    names: list[str | None] = [None] * len(checks)
+    if worth.size:
+        for i, j in zip(*linear_sum_assignment(-worth)):
+            if worth[i, j] > 0:
+                names[j] = known[i].name
+    taken = {old.name for old in known}
+    for j, check in enumerate(checks):
+        if names[j] is None:
+            names[j] = _next_name("E" if check.kind == "end" else "S", taken)
+            taken.add(names[j])
+    missing = tuple(old.name for old in known if old.name not in names)
+    joined = {}
+    for i, old in enumerate(known):
+        if old.name in missing and len(checks) and worth[i].max() > 0:
+            joined[old.name] = names[int(worth[i].argmax())]
+    return Match(tuple(names), missing, joined)
+
+
+def follow(looks: Sequence[CheckLook]) -> tuple[tuple[Sighting, ...], ...]:
+    """The whole history, look by look in the order of their days; names never change when looks are added at the end.
+
+    Each look has a sighting of every check that is known by then, by name in the order of first sighting.
+    """
+    known: dict[str, Known] = {}
+    last: dict[str, tuple[float, Check]] = {}
+    widest: dict[str, tuple[float, float]] = {}
+    history = []
+    for look in looks:
+        match = match_checks(list(known.values()), look.checks, look.to_first)
+        now = dict(zip(match.names, look.checks))
+        for name, check in now.items():
+            known[name] = Known(name, _moved(check.path, look.to_first))
+            if check.max_width > widest.get(name, (0.0, 0.0))[0]:
+                widest[name] = check.max_width, check.max_width_u
+        sightings = []
+        for name in known:
+            if name in now:
+                change = change_of(*last[name], look.day, now[name]) if name in last else Change("new")
+            else:
+                change = Change("joined" if name in match.joined else "not visible")
+            sightings.append(Sighting(name, now.get(name), change, *widest[name]))
+        for name, check in now.items():
+            last[name] = look.day, check
+        history.append(tuple(sightings))
+    return tuple(history)
+
+
+def change_of(day_before: float, before: Check, day: float, now: Check) -> Change:
+    """How a check has changed between two sightings."""
+    growth, growth_u = now.length - before.length, float(np.hypot(now.length_u, before.length_u))
+    widening, widening_u = now.max_width - before.max_width, float(np.hypot(now.max_width_u, before.max_width_u))
+    days = day - day_before
+    weeks = days / 7 if days >= 1 else None
+    if growth > CLAIMED_U * growth_u:
+        state = "grown"
+    elif widening < -CLAIMED_U * widening_u:
+        state = "narrower"
+    elif growth < -CLAIMED_U * growth_u:
+        state = "shorter"
+    else:
+        state = "unchanged"
+    rate = (growth / weeks, growth_u / weeks) if weeks else (None, None)
+    return Change(state, growth, growth_u, *rate, widening, widening_u, days)
+
+
+def out_of_sight(path: np.ndarray, shown: shapely.Geometry | None) -> bool:
+    """Whether a look hides most of the place (n, 2; first look's frame) where a check lies: under a card, a tag, the rim."""
+    if shown is None:
+        return False
+    line = shapely.LineString(path)
+    return bool(shapely.intersection(line, shown).length < LEAST_SEEN * line.length)
+
+
+def moved_look(look: CheckLook) -> tuple[Check, ...]:
+    """The checks of a look laid into the first look's frame, for drawing."""
+    return tuple(replace(check, path=_moved(check.path, look.to_first)) for check in look.checks)
+
+
+def _moved(path: np.ndarray, matrix: np.ndarray) -> np.ndarray:
+    return np.asarray(path, float) @ matrix[:, :2].T + matrix[:, 2]
+
+
+def _shared(one: np.ndarray, two: np.ndarray) -> tuple[float, float]:
+    """Length along x that two paths share, mm, and the mean distance across between them there."""
+    one, two = (path[np.argsort(path[:, 0])] for path in (one, two))
+    low, high = max(one[0, 0], two[0, 0]), min(one[-1, 0], two[-1, 0])
+    if high - low < 3:
+        return 0.0, np.inf
+    x = np.linspace(low, high, 40)
+    away = np.interp(x, one[:, 0], one[:, 1]) - np.interp(x, two[:, 0], two[:, 1])
+    return float(high - low), float(np.abs(away).mean())
+
+
+def _length(path: np.ndarray) -> float:
+    return float(np.linalg.norm(np.diff(path, axis=0), axis=1).sum())
+
+
+def _next_name(letter: str, taken: set[str]) -> str:
+    number = 1
+    while f"{letter}{number}" in taken:
+        number += 1
+    return f"{letter}{number}"

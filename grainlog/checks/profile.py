@@ -1,0 +1,187 @@
+"""How wide a check is along its path: the light that is missing across it, not the pixels that look dark.
+
+Blur spreads a check's darkness but does not lose it. So each place is fitted with a dark slot of some width seen through
+the photo's blur, and a check narrower than a pixel still has a width.
+"""
+
+from dataclasses import dataclass
+
+import cv2
+import numpy as np
+from scipy.ndimage import gaussian_filter1d, median_filter
+from scipy.special import erf
+
+from grainlog.checks.board import Board
+
+#: Stations along the path, mm.
+STEP_MM = 1.0
+#: The strip reaches this far to both sides, mm.
+REACH_MM = 14.0
+#: The path is moved onto the darkest line within this, mm.
+MOVED_MM = 2.0
+#: Light inside a check over that of the wood around, where the check is too narrow to see its bottom. Estimated by eye;
+#: no source. The uncertainty covers checks that are shallow or hold dust.
+INSIDE, INSIDE_U = 0.08, 0.07
+#: What is lighter than this, over the wood around, is no inside of a check but a knot or a stain that it crosses.
+DARKEST_SEEN = 0.3
+#: The fit looks this far to both sides, mm: first, and once more for wide checks.
+WINDOW_MM = (5.0, 10.0)
+#: Standard deviations of the photo's blur that are tried, in pixels of the board.
+BLURS_PX = (0.8, 1.1, 1.4, 1.8)
+#: Widths that are tried, mm.
+GRID_MM = np.concatenate([np.arange(0, 2, 0.1), np.arange(2, 4, 0.2), np.arange(4, 14.1, 0.5)])
+#: Widths are smoothed over about this length of path (standard deviation), mm.
+SMOOTH_MM = 4.0
+
+
+@dataclass(frozen=True)
+class Profile:
+    """A check's path and width, station by station, `STEP_MM` apart.
+
+    path : (n, 2) float64, slab frame, mm
+    width, width_u : (n,) float64, mm; u is one standard uncertainty, without what all stations share
+    inside : float
+        Light inside the check that the widths were computed with.
+    shared_u : float
+        Relative standard uncertainty that all widths of this check share.
+    known : (n,) bool, whether the wood shows there
+    """
+
+    path: np.ndarray
+    width: np.ndarray
+    width_u: np.ndarray
+    inside: float
+    shared_u: float
+    known: np.ndarray
+
+
+def measure_profile(board: Board, path: np.ndarray, beyond_mm: float) -> Profile:
+    """Place a rough path exactly and measure the check along it, and `beyond_mm` past both ends.
+
+    path : (n, 2) float64, slab frame, mm, growing x
+    """
+    stations = _even(_longer(path, beyond_mm), STEP_MM)
+    stations = _centred(board, stations, 0.45, MOVED_MM)
+    offsets, strip, known = _strip(board, stations, REACH_MM)
+    first = _widths(stations, offsets, strip, known, board.mm_per_px)
+    wide = float(np.quantile(first.width, 0.75))
+    if wide < 2.0:
+        return first
+    # The middle of a wide check is that of all its darkness.
+    stations = _centred(board, stations, 0.35 * wide, min(wide / 2, 4.0))
+    offsets, strip, known = _strip(board, stations, REACH_MM)
+    return _widths(stations, offsets, strip, known, board.mm_per_px)
+
+
+def _centred(board: Board, stations: np.ndarray, sigma: float, within: float) -> np.ndarray:
+    offsets, strip, _ = _strip(board, stations, within + 2.0 * sigma)
+    shift = _darkest_line(gaussian_filter1d(strip, 2.0 / STEP_MM, axis=0, mode="nearest"), offsets, sigma, within)
+    return _even(stations + shift[:, None] * _normals(stations), STEP_MM)
+
+
+def _widths(stations, offsets, strip, known, mm_per_px) -> Profile:
+    """Fit each station's light with a sloping level times a dark slot of some width, seen through the photo's blur."""
+    even = gaussian_filter1d(strip, 1.0 / STEP_MM, axis=0, mode="nearest")
+    near = np.abs(offsets) <= WINDOW_MM[0]
+    blur = min(BLURS_PX, key=lambda b: _fit(even[:, near], offsets[near], b * mm_per_px, INSIDE)[1])
+    width, _ = _fit(even[:, near], offsets[near], blur * mm_per_px, INSIDE)
+    inside, inside_u = INSIDE, INSIDE_U
+    if np.quantile(width, 0.9) > 3.0 * blur * mm_per_px:
+        # Wide enough somewhere to see its bottom: how dark it is there, and once more with that.
+        wide = width > 3.0 * blur * mm_per_px
+        far = np.abs(offsets) <= WINDOW_MM[1]
+        core = np.abs(offsets) < 0.6 * blur * mm_per_px
+        level = np.quantile(even[:, far], 0.6, axis=1)
+        seen = float(np.median(even[wide][:, core] / level[wide, None]))
+        if seen < DARKEST_SEEN:
+            inside, inside_u = max(seen, 0.0), 0.03
+        again, _ = _fit(even[:, far], offsets[far], blur * mm_per_px, inside)
+        width = np.where(wide, again, width)
+    width = median_filter(width, 5, mode="nearest")
+    smooth = gaussian_filter1d(width, SMOOTH_MM / STEP_MM, mode="nearest")
+    scatter = 1.2533 * gaussian_filter1d(np.abs(width - smooth), 12.0 / STEP_MM, mode="nearest")
+    # Neighbouring stations share the smoothing above; so many are worth one.
+    width_u = np.hypot(scatter / np.sqrt(SMOOTH_MM * 3.5 / 4.0), 0.04)
+    return Profile(stations, smooth, width_u, inside, inside_u / (1 - inside), known)
+
+
+def _fit(light: np.ndarray, offsets: np.ndarray, blur: float, inside: float) -> tuple[np.ndarray, float]:
+    """Width (n,) mm of the slot that fits each row of light (n, m) best, and the mean square that is left.
+
+    Level and slope are linear, so they are solved for each width of a grid; a parabola finds the place between.
+    """
+    sigma = np.sqrt(2) * blur
+    edges = GRID_MM[:, None] / 2
+    dark = (erf((offsets + edges) / sigma) - erf((offsets - edges) / sigma)) / 2
+    slot = 1 - (1 - inside) * dark
+    basis = np.linalg.qr(np.stack([slot, slot * offsets], axis=-1))[0]
+    explained = (np.einsum("nm,kmc->nkc", light, basis) ** 2).sum(-1)
+    left = ((light**2).sum(1)[:, None] - explained) / len(offsets)
+    at = left.argmin(1)
+    inner = np.clip(at, 1, len(GRID_MM) - 2)
+    rows = np.arange(len(light))
+    a, b, c = (left[rows, inner + d] for d in (-1, 0, 1))
+    x0, x1, x2 = (GRID_MM[inner + d] for d in (-1, 0, 1))
+    # The lowest point of the parabola through three unevenly spaced widths.
+    down = (x1 - x0) ** 2 * (b - c) - (x1 - x2) ** 2 * (b - a)
+    by = (x1 - x0) * (b - c) - (x1 - x2) * (b - a)
+    best = x1 - 0.5 * down / np.where(np.abs(by) < 1e-12, np.inf, by)
+    return np.where(at == inner, np.clip(best, x0, x2), GRID_MM[at]), float(left.min(1).mean())
+
+
+def _strip(board: Board, stations: np.ndarray, reach: float) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
+    """Offsets (m,) mm across the path, light (n, m), and whether the path itself shows wood (n,)."""
+    step = min(0.4, board.mm_per_px / 1.5)
+    offsets = np.arange(-round(reach / step), round(reach / step) + 1) * step
+    points = stations[:, None, :] + offsets[None, :, None] * _normals(stations)[:, None, :]
+    px = board.to_px(points.reshape(-1, 2)).reshape(points.shape).astype(np.float32)
+    light = cv2.remap(board.light, px[..., 0], px[..., 1], cv2.INTER_CUBIC, borderMode=cv2.BORDER_REPLICATE)
+    middle = np.round(board.to_px(stations)).astype(int)
+    h, w = board.wood.shape
+    inside = (middle >= 0).all(1) & (middle[:, 0] < w) & (middle[:, 1] < h)
+    known = np.zeros(len(stations), bool)
+    known[inside] = board.wood[middle[inside, 1], middle[inside, 0]]
+    return offsets, light.astype(np.float64), known
+
+
+def _darkest_line(strip: np.ndarray, offsets: np.ndarray, sigma: float, within: float) -> np.ndarray:
+    """(n,) mm: the smooth line of least light near the middle, by dynamic programming and a parabola at its least."""
+    free = np.abs(offsets) <= within
+    cost = gaussian_filter1d(strip, sigma / (offsets[1] - offsets[0]), axis=1)[:, free] + 0.02 * np.abs(offsets[free])
+    n, m = cost.shape
+    total, came = cost[0].copy(), np.zeros((n, m), np.int8)
+    for k in range(1, n):
+        padded = np.pad(total, 1, constant_values=1e9)
+        reach = np.stack([padded[:-2] + 0.06, padded[1:-1], padded[2:] + 0.06])
+        choice = reach.argmin(0)
+        came[k] = choice - 1
+        total = reach[choice, np.arange(m)] + cost[k]
+    at = np.empty(n, int)
+    at[-1] = int(total.argmin())
+    for k in range(n - 1, 0, -1):
+        at[k - 1] = at[k] + came[k, at[k]]
+    return gaussian_filter1d(offsets[free][at], 2.5 / STEP_MM, mode="nearest")
+
+
+def _even(path: np.ndarray, step: float) -> np.ndarray:
+    along = np.concatenate([[0], np.cumsum(np.linalg.norm(np.diff(path, axis=0), axis=1))])
+    at = np.linspace(0, along[-1], max(3, round(along[-1] / step) + 1))
+    return np.column_stack([np.interp(at, along, path[:, k]) for k in (0, 1)])
+
+
+def _longer(path: np.ndarray, by: float) -> np.ndarray:
+    """Smoothed, and carried on straight at both ends."""
+    path = np.column_stack([gaussian_filter1d(path[:, k], 1.5, mode="nearest") for k in (0, 1)])
+    reach = min(len(path) - 1, 8)
+    ends = []
+    for tip, inner in ((path[0], path[reach]), (path[-1], path[-1 - reach])):
+        way = tip - inner
+        ends.append(tip + way / max(np.linalg.norm(way), 1e-9) * by)
+    return np.vstack([ends[0], path, ends[1]])
+
+
+def _normals(path: np.ndarray) -> np.ndarray:
+    smooth = np.column_stack([gaussian_filter1d(path[:, k], 3.0, mode="nearest") for k in (0, 1)])
+    way = np.gradient(smooth, axis=0)
+    way /= np.maximum(np.linalg.norm(way, axis=1, keepdims=True), 1e-9)
+    return np.column_stack([-way[:, 1], way[:, 0]])
