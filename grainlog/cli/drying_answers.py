@@ -8,7 +8,7 @@ from grainlog.cli.drying_options import plain, print_table
 from grainlog.cli.yard_answers import written
 from grainlog.drying import format_moisture
 from grainlog.drying.forecast import Forecast
-from grainlog.units import Quantity
+from grainlog.units import Quantity, format_length
 from grainlog.units.mass import format_mass, format_temperature
 from grainlog.yard.drying import SlabDrying
 from grainlog.yard.readings import (
@@ -103,13 +103,13 @@ def _cells(entry: Entry, units: str) -> tuple[str, ...]:
     if isinstance(entry, MoistureEntry):
         one = entry.reading
         what = f"{one.method} {'core' if one.core else ''}".strip()
-        deep = "" if one.depth_mm is None else f"{written(Quantity(one.depth_mm, 0.0), units)} deep"
+        deep = "" if one.depth_mm is None else f"{format_length(one.depth_mm, units)} deep"
         warm = "" if one.temperature_c is None else format_temperature(one.temperature_c, units)
         where = ", ".join(part for part in (deep, one.place, warm, entry.note) if part)
         return name, day, what, format_moisture(one.quantity), where
     warp = entry.warp
     parts = (("cup", warp.cup_mm), ("bow", warp.bow_mm), ("twist", warp.twist_mm))
-    said = ", ".join(f"{word} {written(Quantity(mm, 0.0), units)}" for word, mm in parts if mm is not None)
+    said = ", ".join(f"{word} {format_length(mm, units)}" for word, mm in parts if mm is not None)
     return name, day, "warp", said, entry.note
 
 

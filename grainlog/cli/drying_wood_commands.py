@@ -16,14 +16,13 @@ from grainlog.cli.drying_options import (
     show_problems,
 )
 from grainlog.cli.options import DAY, json_option, units_option, yard_option
-from grainlog.cli.yard_answers import written
 from grainlog.drying import Species, emc, format_moisture, species_table
 from grainlog.drying.climate import AirLine
 from grainlog.drying.errors import DryingError
 from grainlog.drying.logger_file import read_logger
 from grainlog.drying.species import VALUES
 from grainlog.errors import WrongUse
-from grainlog.units import Quantity
+from grainlog.units import format_length
 from grainlog.units.mass import format_temperature
 from grainlog.yard import Yard
 from grainlog.yard.keeping import DATABASE
@@ -192,5 +191,5 @@ def allowances(
         ("each face", changed.skim_each_face_mm),
         ("unread warp", changed.unread_warp_mm),
     ):
-        click.echo(f"{name:>14}  {written(Quantity(mm, 0.0), units)}")
+        click.echo(f"{name:>14}  {format_length(mm, units)}")
     click.echo("These are common practice without a source until you say your own.")

@@ -135,7 +135,7 @@ def moisture_on(day: date, slab: SlabInShed, readings: Sequence[Reading], curve:
         green = (green_moisture(slab.species) if slab.species else None) or _GREEN_ANY
         # However far the average is out, wood fresh from the saw is not below fibre saturation as a whole.
         sure = Quantity(max(green.value, FIBRE_SATURATION), green.u)
-        return Known(sure, f"green: {fresh[0][0]} {fresh[0][1]} days before")
+        return Known(sure, f"green: {fresh[0][0]} {_ago(fresh[0][1])}")
     if curve is not None and day >= curve.first:
         return Known(curve.at(day), f"from the curve through {len(curve.used)} readings")
     near = min(readings, key=lambda one: (abs((one.day - day).days), reading_u(one)), default=None)
@@ -147,3 +147,7 @@ def moisture_on(day: date, slab: SlabInShed, readings: Sequence[Reading], curve:
         f"the moisture on {day.isoformat()} is not known: no reading within {_NEAR_DAYS} days of it, and nobody said that the "
         f"log was felled or sawn within {GREEN_DAYS} days before",
     )
+
+
+def _ago(days: int) -> str:
+    return {0: "that day", 1: "the day before"}.get(days, f"{days} days before")
