@@ -20,6 +20,8 @@ from grainlog.yard.readings import (
 )
 from grainlog.yard.tags import tag_of
 
+READING_HEADINGS = ("reading", "day", "what", "value", "where")
+
 
 def print_drying(told: SlabDrying, units: str) -> None:
     """One slab's drying for a person: where it is, where it goes, what it will be, and what stands in doubt."""
@@ -50,7 +52,7 @@ def print_drying(told: SlabDrying, units: str) -> None:
     _print_weight(told, units)
     if told.entries:
         click.echo("")
-        print_table(("reading", "day", "what", "value", "where"), [_cells(one, units) for one in told.entries])
+        print_table(READING_HEADINGS, [reading_cells(one, units) for one in told.entries])
     for check in told.photo_checks:
         click.echo(f"! {check.message}" if not check.agree else check.message)
     for note in seen.notes:
@@ -96,7 +98,8 @@ def _span(least: float, most: float) -> str:
     return f"{least:.0f} days" if round(least) == round(most) else f"{least:.0f} to {most:.0f} days from sawing"
 
 
-def _cells(entry: Entry, units: str) -> tuple[str, ...]:
+def reading_cells(entry: Entry, units: str) -> tuple[str, ...]:
+    """One reading in the order of `READING_HEADINGS`."""
     name, day = name_of(entry), day_of(entry).isoformat()
     if isinstance(entry, WeighingEntry):
         return name, day, "weight", format_mass(entry.weighing.quantity, units), entry.note
@@ -130,6 +133,7 @@ def drying_data(told: SlabDrying) -> dict[str, Any]:
         "forecast": forecast_data(seen.forecast),
         "rules": plain(seen.rules),
         "at_target": plain(told.outcome),
+        "outline_at_target_mm": None if told.outline_mm is None else told.outline_mm.round(2).tolist(),
         "readings": [{"name": name_of(one)} | plain(one) for one in told.entries],
         "photo_checks": plain(told.photo_checks),
         "warnings": plain(seen.notes),

@@ -8,7 +8,13 @@ from pathlib import Path
 
 import click
 
-from grainlog.cli.drying_answers import drying_data, forecast_data, print_drying
+from grainlog.cli.drying_answers import (
+    READING_HEADINGS,
+    drying_data,
+    forecast_data,
+    print_drying,
+    reading_cells,
+)
 from grainlog.cli.drying_options import (
     SPOT,
     TAG,
@@ -34,8 +40,14 @@ from grainlog.yard.tags import tag_of
 @yard_option
 @units_option
 @json_option
-def drying(slab: int, target: float | None, picture: Path | None, yard: Path, units: str, as_json: bool) -> None:
-    """Show how dry slab SLAB is, when it will be dry, and what it will be then: sizes, weight, what it finishes at."""
+@csv_option
+def drying(
+    slab: int, target: float | None, picture: Path | None, yard: Path, units: str, as_json: bool, as_csv: bool
+) -> None:
+    """Show how dry slab SLAB is, when it will be dry, and what it will be then: sizes, weight, what it finishes at.
+
+    With --csv only its readings are printed.
+    """
     with Yard.open(yard) as opened:
         told = opened.drying.slab(slab, target)
     if picture is not None:
@@ -51,6 +63,11 @@ def drying(slab: int, target: float | None, picture: Path | None, yard: Path, un
             raise WrongUse(f"The picture could not be written to {picture} ({error.strerror}).") from error
     if as_json:
         click.echo(json.dumps(drying_data(told) | {"picture": None if picture is None else str(picture)}))
+        return
+    if as_csv:
+        writer = csv.writer(sys.stdout)
+        writer.writerow(READING_HEADINGS)
+        writer.writerows(reading_cells(one, units) for one in told.entries)
         return
     print_drying(told, units)
     if picture is not None:
@@ -92,7 +109,7 @@ def ready(
         writer.writerow(_HEADINGS)
         writer.writerows(_cells(*one) for one in told)
     elif told:
-        print_table(_HEADINGS, [_cells(*one) for one in told])
+        _print([_cells(*one) for one in told])
         click.echo(f"Dry means {format_moisture(aim)} here; --to says otherwise for once, 'grainlog allowances' for good.", err=True)
     else:
         click.echo("No slab in the yard is so." if only or log else "The yard holds no slab yet.", err=True)
@@ -111,6 +128,20 @@ def _cells(row: SlabRow, seen: Assessed, where: Progress) -> tuple[str, ...]:
         "not read" if core is None else format_moisture(core.quantity),
         day + late, _state(where), "; ".join(where.why),
     )  # fmt: skip
+
+
+def _print(rows: list[tuple[str, ...]]) -> None:
+    """One line a slab in a pipe; on a terminal fewer columns, with the rest below."""
+    if not sys.stdout.isatty():
+        print_table(_HEADINGS, rows)
+        return
+    print_table(
+        ("slab", "species, log", "moisture", "core", "forecast", "state"),
+        [
+            (tag, f"{species}\n{log}, {order}", f"{now}\n{day}", core, forecast.replace(" (", "\n("), f"{state}\n{why}")
+            for tag, species, log, order, now, day, core, forecast, state, why in rows
+        ],
+    )
 
 
 def _state(where: Progress) -> str:

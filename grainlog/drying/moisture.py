@@ -72,8 +72,3 @@ def oven_dry_moisture(wet_kg: float, dry_kg: float) -> float:
     if dry_kg > wet_kg:
         raise DryingError("The sample weighs more dry than wet; give the weight when cut first, then the oven-dry one.")
     return checked_moisture((wet_kg - dry_kg) / dry_kg)
-
-
-def oven_dry_u(wet_kg: float, dry_kg: float, u_kg: float) -> float:
-    """Standard uncertainty of `oven_dry_moisture` from that of one weighing, `u_kg`; both weighings alike."""
-    return math.hypot(u_kg / dry_kg, wet_kg * u_kg / dry_kg**2)

@@ -24,8 +24,8 @@ _METER_U = 0.012
 _UNCORRECTED_U = 0.015
 _OVEN_DRY_U = 0.005
 _METER_LEAST, _METER_MOST = 0.06, FIBRE_SATURATION - 0.02
-#: From this share of the thickness down a reading is the core's (common practice, no source).
-CORE_SHARE = 0.4
+#: From this share of the thickness down, to a millimetre, a reading is the core's (common practice, no source).
+CORE_SHARE, _CORE_SLACK_MM = 0.4, 1.0
 
 
 @dataclass(frozen=True)
@@ -67,7 +67,9 @@ class Reading:
             return self.core
         if self.method == "oven-dry":
             return True
-        return self.depth_mm is not None and thickness_mm is not None and self.depth_mm >= CORE_SHARE * thickness_mm
+        if self.depth_mm is None or thickness_mm is None:
+            return False
+        return self.depth_mm >= CORE_SHARE * thickness_mm - _CORE_SLACK_MM
 
 
 def reading_u(reading: Reading) -> float:

@@ -10,7 +10,6 @@ from dataclasses import dataclass
 
 from grainlog.drying.dry_size import shrinkage
 from grainlog.drying.errors import DryingError
-from grainlog.drying.moisture import FIBRE_SATURATION
 from grainlog.drying.species import Species
 from grainlog.units import Quantity
 
@@ -70,7 +69,7 @@ def oven_dry_mass(volume_mm3: Quantity, moisture_then: Quantity, species: Specie
     Raises DryingError where the specific gravity is not known.
     """
     middle = gravity(species, moisture_then.value)
-    value = volume_mm3.value * WATER_KG_PER_MM3 * middle
+    value = volume_mm3.value * density(species, moisture_then.value) / (1 + moisture_then.value)
     low = max(moisture_then.value - moisture_then.u, 0.0)
     budget = {
         "volume": value * volume_mm3.u / volume_mm3.value,
@@ -117,8 +116,3 @@ def caution(mass: Quantity) -> Caution:
         2, "It may be too heavy for two people: use a hoist, rollers, a dolly or more hands, and keep out from under it. "
         + limits
     )  # fmt: skip
-
-
-def is_green(moisture: Quantity) -> bool:
-    """Whether a moisture lies above fibre saturation by more than its uncertainty."""
-    return moisture.value - moisture.u >= FIBRE_SATURATION

@@ -4,11 +4,12 @@ from dataclasses import dataclass
 from datetime import date
 from pathlib import Path
 
+import numpy as np
 from sqlalchemy import Connection, select
 
 from grainlog.drying.assess import Assessed, SlabInShed, assess, moisture_on
 from grainlog.drying.climate import ShedAir, shed_air
-from grainlog.drying.dry_size import ScaleFactors, scale_factors
+from grainlog.drying.dry_size import ScaleFactors, scale_factors, scaled_outline
 from grainlog.drying.errors import DryingError
 from grainlog.drying.finish import Warp
 from grainlog.drying.grain import pith_distance
@@ -46,13 +47,17 @@ from grainlog.yard.tags import root_of
 
 @dataclass(frozen=True)
 class SlabDrying:
-    """One slab's drying: its entry, what can be said of it, what comes of it, and its readings as kept."""
+    """One slab's drying: its entry, what can be said of it, what comes of it, and its readings as kept.
+
+    outline_mm : (n, 2) float64, mm, slab frame: the wood's outline at the target moisture; None where not known.
+    """
 
     entry: SlabEntry
     assessed: Assessed
     outcome: Outcome
     entries: tuple[Entry, ...]
     photo_checks: tuple[ShrinkageCheck, ...]
+    outline_mm: np.ndarray | None
 
 
 @dataclass(frozen=True)
@@ -99,7 +104,11 @@ class Drying:
         checks = [
             check for other in entry.surveys[1:] if (check := _photo_check(other, newest, assessed)) is not None
         ]
-        return SlabDrying(entry, assessed, outcome(assessed, _measured(entry), allowances), tuple(entries), tuple(checks))
+        dry = None
+        if assessed.factors is not None:
+            dry = scaled_outline(np.array(newest.record["outline"]["wood_mm"], float), assessed.factors).points_mm
+        out = outcome(assessed, _measured(entry), allowances)
+        return SlabDrying(entry, assessed, out, tuple(entries), tuple(checks), dry)
 
     def factors(self, number: int, target: float | None = None, today: date | None = None) -> DryFactors:
         """Factors that take the sizes of a slab's newest survey to a moisture (the yard's target if left out).

@@ -165,6 +165,9 @@ def test_a_slab_with_readings(run, tmp_path):
     told = data_of(run, "drying", 1, "--to", "14")
     assert told["factors"]["across"]["value"] < 1 and told["forecast"]["early"] <= told["forecast"]["day"]
     assert told["at_target"]["width_mm"]["value"] < 600
+    assert max(y for _, y in told["outline_at_target_mm"]) == pytest.approx(600 * told["factors"]["across"]["value"], abs=0.01)
+    rows = list(csv.reader(io.StringIO(run("drying", 1, "--csv")[1])))
+    assert rows[0][0] == "reading" and [row[0] for row in rows[1:]] == ["m1", "m2", "m3", "m4", "m5"]
     for name in ("x.gif", "nowhere/x.png"):
         code, _, err = run("drying", 1, "--picture", tmp_path / name)
         assert code == 2 and err.count("\n") == 1

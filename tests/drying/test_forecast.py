@@ -124,6 +124,7 @@ def test_what_a_core_is():
     assert Reading(START, 0.1, "oven-dry").of_core(None)
     assert Reading(START, 0.1, "pin", depth_mm=25.0).of_core(60.0)
     assert not Reading(START, 0.1, "pin", depth_mm=10.0).of_core(60.0)
+    assert Reading(START, 0.1, "pin", depth_mm=25.4).of_core(63.5), "an inch in a 2 1/2 in slab"
     assert not Reading(START, 0.1, "pin", depth_mm=25.0).of_core(None)
     assert Reading(START, 0.1, "pin", core=True).of_core(None)
 

@@ -5,7 +5,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from grainlog.drying import DryingError, format_moisture, parse_moisture
-from grainlog.drying.moisture import oven_dry_moisture, oven_dry_u
+from grainlog.drying.moisture import oven_dry_moisture
 from grainlog.units import Quantity
 
 
@@ -41,13 +41,6 @@ def test_oven_dry_gives_back_what_went_in(dry, moisture):
 def test_samples_that_cannot_be(wet, dry):
     with pytest.raises(DryingError):
         oven_dry_moisture(wet, dry)
-
-
-def test_uncertainty_of_a_sample_follows_its_weighings():
-    step = 1e-6
-    by_wet = (oven_dry_moisture(30 + step, 20) - oven_dry_moisture(30, 20)) / step
-    by_dry = (oven_dry_moisture(30, 20 + step) - oven_dry_moisture(30, 20)) / step
-    assert oven_dry_u(30, 20, 0.1) == pytest.approx(0.1 * (by_wet**2 + by_dry**2) ** 0.5, rel=1e-4)
 
 
 def test_written_with_two_standard_uncertainties_rounded_up():
