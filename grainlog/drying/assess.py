@@ -101,7 +101,7 @@ def assess(slab: SlabInShed, target: float, today: date, air: ShedAir) -> Assess
     if slab.species is None:
         why = slab.species_why
     elif then.moisture is None:
-        why = then.why
+        why = f"its moisture at the survey is not known: {then.why}"
     else:
         try:
             factors = scale_factors(slab.species, then.moisture, target, rings)
@@ -144,8 +144,8 @@ def moisture_on(day: date, slab: SlabInShed, readings: Sequence[Reading], curve:
         return Known(Quantity(near.moisture, u), f"from the {near.method} reading of {near.day.isoformat()}")
     return Known(
         None,
-        f"the moisture on {day.isoformat()} is not known: no reading within {_NEAR_DAYS} days of it, and nobody said that the "
-        f"log was felled or sawn within {GREEN_DAYS} days before",
+        f"no reading within {_NEAR_DAYS} days of {day.isoformat()}, and nobody said that the log was felled or sawn within "
+        f"{GREEN_DAYS} days before",
     )
 
 

@@ -96,6 +96,5 @@ def shed_air(days: Sequence[AirDay]) -> ShedAir:
     season = 0.0 if len(year) >= _YEAR_DAYS else _SEASON_U
     u = math.sqrt(EMC_U**2 + season**2 + spread**2 / len(moistures))
     first = min(one.day for one in year)
-    return ShedAir(
-        Quantity(value, u), True, f"from the air of {len(year)} days between {first.isoformat()} and {last.isoformat()}"
-    )
+    when = f"one day, {last}" if len(year) == 1 else f"{len(year)} days between {first} and {last}"
+    return ShedAir(Quantity(value, u), True, f"from the air of {when}")

@@ -94,7 +94,7 @@ def _weights(
         elif assessed.slab.species is None:
             why["weight"] = assessed.slab.species_why
         elif assessed.then.moisture is None:
-            why["weight"] = assessed.then.why
+            why["weight"] = f"its moisture at the survey is not known: {assessed.then.why}"
         else:
             try:
                 oven_dry = oven_dry_mass(measured.volume_mm3, assessed.then.moisture, assessed.slab.species)
