@@ -33,6 +33,8 @@ from grainlog.yard.stocktaking import Finding, take_stock, tidy
 
 if TYPE_CHECKING:
     from grainlog.yard.drying import Drying
+    from grainlog.yard.fits import Fits
+    from grainlog.yard.life_cuts import Cuts
 
 
 class Yard:
@@ -50,12 +52,27 @@ class Yard:
         self.places = Places(self._database)
 
     @cached_property
+    def cuts(self) -> "Cuts":
+        """Trimming, ripping, cutting into pieces, flattening."""
+        # Loads numpy, which a search of the yard does without.
+        from grainlog.yard.life_cuts import Cuts
+
+        return Cuts(self._database, self.folder)
+
+    @cached_property
     def drying(self) -> "Drying":
         """Readings, the shed's air, what is known of the wood, and what follows for drying."""
         # Loads numpy, which a search of the yard does without.
         from grainlog.yard.drying import Drying
 
         return Drying(self._database, self.folder, self.settings)
+
+    @cached_property
+    def fits(self) -> "Fits":
+        """What fits on which slab, and the defects drawn on them."""
+        from grainlog.yard.fits import Fits
+
+        return Fits(self._database, lambda: self.drying)
 
     @classmethod
     def start(cls, folder: str | os.PathLike) -> Self:

@@ -10,6 +10,7 @@ from sqlalchemy import (
     Row,
     Select,
     and_,
+    case,
     func,
     select,
 )
@@ -18,11 +19,12 @@ from grainlog.units.quantity import Quantity
 from grainlog.yard.errors import QueryRefused
 from grainlog.yard.filing import folded
 from grainlog.yard.schema import FIGURES, logs, slabs
-from grainlog.yard.tags import tag_of
+from grainlog.yard.tags import PER_LETTER, tag_of
 from grainlog.yard.words import holding_all
 
 SORTS = {
-    "number": slabs.c.number,
+    # By tag: pieces, whose numbers lie below zero, come after the slab that they were cut from.
+    "number": case((slabs.c.number > 0, slabs.c.number), else_=-slabs.c.number % PER_LETTER),
     "log": logs.c.name_folded,
     "species": logs.c.species_folded,
     "length": slabs.c.length_mm,
@@ -128,7 +130,7 @@ def statement(query: SlabQuery) -> Select:
         select(*_COLUMNS)
         .join(logs, slabs.c.log_id == logs.c.id)
         .where(and_(True, *_conditions(query)))
-        .order_by(ordered.nulls_last(), slabs.c.number)
+        .order_by(ordered.nulls_last(), func.abs(slabs.c.number))
         .limit(query.limit)
     )
 

@@ -9,7 +9,7 @@ from string import ascii_uppercase
 
 from grainlog.yard.errors import NoSuchSlab
 
-_PER_LETTER = 1_000_000
+PER_LETTER = 1_000_000
 _TAG = re.compile(r"#?([1-9][0-9]{0,5})\s?([A-Za-z])?")
 
 
@@ -17,7 +17,7 @@ def tag_of(number: int) -> str:
     """The tag of a slab or piece: 12 -> "12", -1000012 -> "12A"."""
     if number > 0:
         return str(number)
-    letter, root = divmod(-number, _PER_LETTER)
+    letter, root = divmod(-number, PER_LETTER)
     return f"{root}{ascii_uppercase[letter - 1]}"
 
 
@@ -32,14 +32,14 @@ def number_of(tag: str) -> int:
 
 def piece_number(root: int, letter: str) -> int:
     """The number of the piece with this letter of slab `root`."""
-    return -((ascii_uppercase.index(letter) + 1) * _PER_LETTER + root)
+    return -((ascii_uppercase.index(letter) + 1) * PER_LETTER + root)
 
 
 def root_of(number: int) -> int:
     """The number of the whole slab that a slab or piece is, or was cut from."""
-    return number if number > 0 else -number % _PER_LETTER
+    return number if number > 0 else -number % PER_LETTER
 
 
 def letter_of(number: int) -> str | None:
     """The letter of a piece, None for a whole slab."""
-    return None if number > 0 else ascii_uppercase[-number // _PER_LETTER - 1]
+    return None if number > 0 else ascii_uppercase[-number // PER_LETTER - 1]

@@ -1,0 +1,230 @@
+"""Cuts: a slab that was trimmed or ripped starts a new outline; one that was cut up lives on as 12A and 12B.
+
+The surveys before the cut stay, with their checks, as history; what counts from then on is worked out from the newest
+survey of each face (`life_cut_shape`) until the piece is photographed itself. Such a survey keeps the day of the photo
+that it rests on, because that is when the wood had these sizes.
+"""
+
+import json
+from collections.abc import Mapping
+from dataclasses import dataclass
+from datetime import date
+from pathlib import Path
+from string import ascii_uppercase
+from typing import Any
+
+import numpy as np
+import shapely
+from sqlalchemy import Connection, insert, select
+
+from grainlog.face.frame import Alignment, OutlineError, align_to
+from grainlog.yard.database import Database
+from grainlog.yard.entry import SlabEntry, SurveyEntry, read_entry, removed_folder
+from grainlog.yard.errors import LifeRefused
+from grainlog.yard.filing import folded, now_text, outline_parts
+from grainlog.yard.life_changes import record_change, require_present
+from grainlog.yard.life_cut_shape import (
+    PARTS,
+    Cut,
+    halves,
+    record_of_part,
+    record_with_thickness,
+)
+from grainlog.yard.life_state import Life, read_life
+from grainlog.yard.places import leave_stack
+from grainlog.yard.registering import refresh_standing
+from grainlog.yard.schema import outlines, slabs, surveys
+from grainlog.yard.seal import set_seal
+from grainlog.yard.standing import act_of, first_after_last_cut
+from grainlog.yard.tags import letter_of, piece_number, root_of, tag_of
+from grainlog.yard.words import refresh_words
+
+
+@dataclass(frozen=True)
+class AfterCut:
+    """What a cut left: the numbers, in the order of the parts, and the faces whose outline was carried over."""
+
+    numbers: tuple[int, ...]
+    faces: tuple[str | None, ...]
+    left_behind: tuple[str | None, ...]
+
+
+class Cuts:
+    """Cutting the slabs of one yard."""
+
+    def __init__(self, database: Database, folder: Path):
+        self._database = database
+        self._folder = folder
+
+    def cut(
+        self, number: int, cut: Cut, keep: str | None = None, day: date | None = None, note: str = ""
+    ) -> AfterCut:
+        """Cut a slab.
+
+        keep : the part that keeps the slab's number ("start", "end", "left", "right"), the other being waste; None for
+        two pieces with letters. Raises LifeRefused, NoSuchSlab; nothing is changed then.
+        """
+        day = day or date.today()
+        parts = PARTS[cut.direction]
+        if keep is not None and keep not in parts:
+            raise LifeRefused(f"A cut {cut.direction} leaves a {parts[0]} and a {parts[1]}; keep one of these.")
+        with self._database.writing() as connection:
+            entry, life = self._whole(connection, number)
+            faces, left_behind = _faces(entry)
+            reference = np.array(entry.surveys[0].record["outline"]["wood_mm"], np.float64)
+            where = halves(reference, cut)
+            if keep is not None:
+                self._replace(connection, entry, faces, cut, where[keep], parts.index(keep))
+                what = "trimmed" if cut.direction == "across" else "ripped"
+                record_change(connection, number, day, what, {}, _said(cut, f"kept the {keep}", note))
+                numbers: tuple[int, ...] = (number,)
+            else:
+                numbers = tuple(
+                    self._piece(connection, entry, life, faces, cut, where[part], day, index, note)
+                    for index, part in enumerate(parts)
+                )
+                tags = " and ".join(map(tag_of, numbers))
+                leave_stack(connection, number, day)
+                gone = {"status": "cut up", "until": None, "for_whom": None, "shed": None, "stack": None, "layer": None}
+                record_change(connection, number, day, "cut up", gone, _said(cut, f"into {tags}", note))
+        sides = tuple(survey.side for survey, _ in faces)
+        return AfterCut(numbers, sides, tuple(survey.side for survey in left_behind))
+
+    def flatten(self, number: int, readings_mm: tuple[float, ...], day: date | None = None, note: str = "") -> None:
+        """Say how thick a slab is after it was flattened. Raises LifeRefused, NoSuchSlab, WrongUse."""
+        with self._database.writing() as connection:
+            entry, _ = self._whole(connection, number)
+            thickness = entry.figures["thickness_mm"]
+            if thickness is not None and readings_mm and min(readings_mm) > thickness.value + 2 * thickness.u:
+                raise LifeRefused("Flattening cannot make a slab thicker; look at the thickness again.")
+            faces, _ = _faces(entry)
+            for survey, _alignment in faces:
+                origin = _origin(entry, survey, {"flattened": True})
+                record = record_with_thickness(survey.record, readings_mm, origin)
+                _enter(connection, number, survey, record, readings_mm)
+            refresh_standing(connection, number)
+            record_change(connection, number, day or date.today(), "flattened", {}, note)
+
+    def _whole(self, connection: Connection, number: int) -> tuple[SlabEntry, Life]:
+        entry = read_entry(connection, self._folder, number)
+        life = read_life(connection, number)
+        require_present(number, life)
+        if not (entry.surveys[0].record.get("outline") or {}).get("wood_mm"):
+            raise LifeRefused(f"Slab {tag_of(number)} has no outline; photograph it, then cut it here.")
+        return entry, life
+
+    def _replace(
+        self, connection: Connection, entry: SlabEntry, faces: "_Faces", cut: Cut, half: shapely.Polygon, part: int
+    ) -> None:
+        for survey, alignment in faces:
+            _enter(connection, entry.number, survey, _part(entry, survey, alignment, cut, half, part))
+        refresh_standing(connection, entry.number)
+
+    def _piece(
+        self, connection: Connection, entry: SlabEntry, life: Life, faces: "_Faces", cut: Cut, half: shapely.Polygon,
+        day: date, part: int, note: str,
+    ) -> int:  # fmt: skip
+        number = _next_piece(connection, self._folder, entry.number)
+        parent = connection.execute(select(slabs).where(slabs.c.number == entry.number)).one()
+        connection.execute(
+            insert(slabs).values(
+                number=number, log_id=parent.log_id, order_in_log=parent.order_in_log, surveyed_at=parent.surveyed_at,
+                faces="", one_face_only=1, piece_of=entry.number, letter=letter_of(number),
+            )
+        )  # fmt: skip
+        for survey, alignment in faces:
+            _enter(connection, number, survey, _part(entry, survey, alignment, cut, half, part))
+        refresh_standing(connection, number)
+        kept = {"status": life.status, "until": life.until and life.until.isoformat(), "for_whom": life.for_whom,
+                "owner": life.owner, "price": life.price, "figure": life.figure, "face_up": life.face_up}  # fmt: skip
+        record_change(connection, number, day, "cut from a slab", kept, _said(cut, f"from {entry.tag}", note))
+        refresh_words(connection, [number])
+        return number
+
+
+_Faces = list[tuple[SurveyEntry, Alignment | None]]
+
+
+def _faces(entry: SlabEntry) -> tuple[_Faces, list[SurveyEntry]]:
+    """The newest survey, and the newest of the other face with how it lies on it; and a face that cannot be laid on it."""
+    newest = entry.surveys[0]
+    faces: _Faces = [(newest, None)]
+    left_behind = []
+    other = next((s for s in _standing(entry) if None not in (s.side, newest.side) and s.side != newest.side), None)
+    if other is not None:
+        try:
+            first, second = (np.array(s.record["outline"]["wood_mm"], np.float64) for s in (newest, other))
+            alignment = align_to(first, second, same_face=False)
+        except (OutlineError, KeyError, TypeError):
+            alignment = None
+        if alignment is None or alignment.ambiguous:
+            left_behind.append(other)
+        else:
+            faces.append((other, alignment))
+    return faces, left_behind
+
+
+def _standing(entry: SlabEntry) -> list[SurveyEntry]:
+    """The surveys that the slab's figures rest on."""
+    first = first_after_last_cut((survey.id, act_of(survey.record)) for survey in entry.surveys)
+    return [survey for survey in entry.surveys if survey.id >= first]
+
+
+def _part(
+    entry: SlabEntry, survey: SurveyEntry, alignment: Alignment | None, cut: Cut, half: shapely.Polygon, part: int
+) -> dict:
+    own = half if alignment is None else shapely.transform(half, lambda points: _to_other(alignment, points))
+    thickness = (survey.record["face"].get("thickness") or {}).get("value")
+    said = {"direction": cut.direction, "at_mm": cut.at_mm, "kerf_mm": cut.kerf_mm, "part": PARTS[cut.direction][part]}
+    return record_of_part(survey.record, own, cut, thickness, _origin(entry, survey, said))
+
+
+def _to_other(alignment: Alignment, points: np.ndarray) -> np.ndarray:
+    """The way back from the first face's frame to the other's (`Alignment.to_first` undone)."""
+    back = (points - [alignment.shift, 0.0]) * [1.0, -1.0 if alignment.mirrored else 1.0]
+    return [alignment.length, 0.0] - back if alignment.rotate else back
+
+
+def _origin(entry: SlabEntry, survey: SurveyEntry, said: Mapping[str, Any]) -> dict[str, Any]:
+    act = 1 + max(act_of(other.record) for other in entry.surveys)
+    return {"from_slab": entry.number, "from_survey": survey.id, "act": act, **said}
+
+
+def _enter(
+    connection: Connection, number: int, survey: SurveyEntry, record: dict, readings: tuple[float, ...] | None = None
+) -> None:
+    """File a survey that was worked out from another one's photo."""
+    base = connection.execute(select(surveys).where(surveys.c.id == survey.id)).one()
+    thickness = json.dumps(readings) if readings is not None else base.thickness_readings_mm
+    key = connection.execute(
+        insert(surveys).values(
+            slab_number=number, side=base.side, surveyed_at=base.surveyed_at, filed_at=now_text(),
+            photo_name=base.photo_name, photo_sha256=base.photo_sha256, original_path=base.original_path,
+            thickness_readings_mm=thickness, note=base.note, words_folded=folded(f"{base.note} {base.photo_name}"),
+            record=json.dumps(record, allow_nan=False, separators=(",", ":")), cut_from=survey.id,
+        )
+    ).inserted_primary_key[0]  # fmt: skip
+    for (kind, part), points in outline_parts(record).items():
+        connection.execute(insert(outlines).values(survey_id=key, kind=kind, part=part, points_mm=json.dumps(points)))
+    set_seal(connection, surveys, surveys.c.id == key)
+
+
+def _next_piece(connection: Connection, folder: Path, number: int) -> int:
+    root = root_of(number)
+    # A letter is written on the wood like a number: one that was removed is not given again.
+    taken = {
+        letter_of(other)
+        for other in connection.execute(select(slabs.c.number).where(slabs.c.number < 0)).scalars()
+        if root_of(other) == root
+    }
+    numbers = {letter: piece_number(root, letter) for letter in ascii_uppercase if letter not in taken}
+    free = next((letter for letter, key in numbers.items() if not removed_folder(folder, key).exists()), None)
+    if free is None:
+        raise LifeRefused(f"Slab {root} has been cut into 26 pieces; there is no letter left for another.")
+    return piece_number(root, free)
+
+
+def _said(cut: Cut, what: str, note: str) -> str:
+    edge = "the start" if cut.direction == "across" else "the left edge"
+    said = f"cut {cut.direction} at {cut.at_mm:.0f} mm from {edge}, kerf {cut.kerf_mm:.0f} mm, {what}"
+    return f"{said}; {note}" if note else said
