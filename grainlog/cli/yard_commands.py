@@ -183,7 +183,7 @@ def stocktake(tidy: bool, yard: Path, units: str, as_json: bool) -> None:
         tidied = opened.tidy() if tidy else []
         findings = opened.stocktake()
         damaged = any(finding.severity == "wrong" for finding in findings)
-        slabs = None if damaged else len(opened.slabs())
+        slabs = None if damaged else len(opened.slabs(SlabQuery(gone_too=True)))
     if as_json:
         told = [answers.finding_data(finding) for finding in findings]
         click.echo(json.dumps({"slabs": slabs, "tidied": tidied, "findings": told}))

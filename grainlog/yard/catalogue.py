@@ -12,6 +12,7 @@ from grainlog.yard.entry import SlabEntry, read_entry
 from grainlog.yard.errors import NotAYard, YardError, YardInTheWay
 from grainlog.yard.filing import Filed, Filing, checked
 from grainlog.yard.folder_lock import handling_files
+from grainlog.yard.hauls import Hauls
 from grainlog.yard.keeping import (
     DATABASE,
     FILE_MANAGER_LITTER,
@@ -22,8 +23,10 @@ from grainlog.yard.keeping import (
     staged,
 )
 from grainlog.yard.life import Lives
+from grainlog.yard.log_facts import Logs
 from grainlog.yard.mending import mend, whole_files
 from grainlog.yard.migrations import bring_up_to_date, is_yard, make_tables
+from grainlog.yard.pieces import OtherPieces
 from grainlog.yard.places import Places
 from grainlog.yard.query import SlabQuery, SlabRow, find_slabs
 from grainlog.yard.registering import find_photo, next_order, register
@@ -50,6 +53,9 @@ class Yard:
         self.settings = Settings(self._database)
         self.lives = Lives(self._database)
         self.places = Places(self._database)
+        self.hauls = Hauls(self._database)
+        self.logs = Logs(self._database)
+        self.pieces = OtherPieces(self._database)
 
     @cached_property
     def cuts(self) -> "Cuts":

@@ -84,6 +84,7 @@ def life_columns(life: Life) -> dict[str, Any]:
     return columns | {
         "present": int(life.present),
         "place_folded": place_key(life.shed, life.stack),
+        "owner_folded": folded(life.owner or ""),
         "words_folded": folded(" ".join(word for word in words if word)),
     }
 

@@ -83,6 +83,7 @@ slab_life = Table(
     Column("place_folded", Text, nullable=False, server_default=""),
     Column("face_up", Text),
     Column("owner", Text),
+    Column("owner_folded", Text, nullable=False, server_default=""),
     Column("price", Float),
     Column("figure", Text),
     _words(),

@@ -18,6 +18,8 @@ from sqlalchemy import (
 from grainlog.units.quantity import Quantity
 from grainlog.yard.errors import QueryRefused
 from grainlog.yard.filing import folded
+from grainlog.yard.life_state import STATUSES
+from grainlog.yard.life_tables import slab_life
 from grainlog.yard.schema import FIGURES, logs, slabs
 from grainlog.yard.tags import PER_LETTER, tag_of
 from grainlog.yard.words import holding_all
@@ -66,6 +68,8 @@ class SlabQuery:
         was said of the slab (see `life_tables.SLAB_TEXT`).
     length_mm, width_mm (the mean width), width_least_mm, thickness_mm, area_mm2, board_feet : spans. A slab whose
         figure is unknown is not found by a span that asks for it.
+    status : one of `life_state.STATUSES`. place : words to find in shed or stack. owner : part of the name.
+    gone_too : also slabs that are gone or were cut up; a status that asks for such finds them anyway.
     surveyed_since, surveyed_until : days of the newest survey, both included.
     sort : a key of `SORTS`; unknown figures come last either way.
     limit : at most this many rows; None for all.
@@ -82,6 +86,10 @@ class SlabQuery:
     board_feet: Span = Span()
     surveyed_since: date | None = None
     surveyed_until: date | None = None
+    status: str | None = None
+    place: str | None = None
+    owner: str | None = None
+    gone_too: bool = False
     sort: str = "number"
     descending: bool = False
     limit: int | None = None
@@ -129,6 +137,7 @@ def statement(query: SlabQuery) -> Select:
     return (
         select(*_COLUMNS)
         .join(logs, slabs.c.log_id == logs.c.id)
+        .outerjoin(slab_life, slab_life.c.slab_number == slabs.c.number)
         .where(and_(True, *_conditions(query)))
         .order_by(ordered.nulls_last(), func.abs(slabs.c.number))
         .limit(query.limit)
@@ -154,6 +163,16 @@ def _conditions(query: SlabQuery) -> list[ColumnElement[bool]]:
             conditions.append(column >= span.least)
         if span.most is not None:
             conditions.append(column <= span.most)
+    if query.status is not None:
+        if query.status not in STATUSES:
+            raise QueryRefused(f"'{query.status}' is not a status here; use one of {', '.join(STATUSES)}.")
+        conditions.append(slab_life.c.status == query.status)
+    if query.place:
+        conditions += [func.instr(slab_life.c.place_folded, word) > 0 for word in folded(query.place).split()]
+    if query.owner:
+        conditions.append(func.instr(slab_life.c.owner_folded, folded(query.owner)) > 0)
+    if not query.gone_too and (query.status is None or STATUSES[query.status]):
+        conditions.append(func.coalesce(slab_life.c.present, 1) == 1)
     # Moments are stored as ISO 8601 text, which sorts by time; a day ends before the next one begins.
     if query.surveyed_since is not None:
         conditions.append(slabs.c.surveyed_at >= query.surveyed_since.isoformat())

@@ -46,6 +46,7 @@ CREATE TABLE slab_life (
 	place_folded TEXT DEFAULT '' NOT NULL,
 	face_up TEXT,
 	owner TEXT,
+	owner_folded TEXT DEFAULT '' NOT NULL,
 	price FLOAT,
 	figure TEXT,
 	words_folded TEXT DEFAULT '' NOT NULL,

@@ -1,0 +1,94 @@
+"""What is known of a log besides its slabs: where it stood, metal found in it, sides trimmed off; dated and kept.
+
+The days of felling and sawing are kept with the wood (`drying_wood`), as drying starts from them.
+"""
+
+from dataclasses import dataclass
+from datetime import date
+
+from sqlalchemy import Connection, Row, select
+
+from grainlog.yard.database import Database
+from grainlog.yard.drying_tables import log_wood
+from grainlog.yard.errors import LifeRefused
+from grainlog.yard.filing import folded, tidy_text
+from grainlog.yard.life_changes import Change, add_change, read_changes
+from grainlog.yard.schema import logs, slabs
+from grainlog.yard.words import refresh_words_of_log
+
+FACTS = ("stood_at", "metal", "trimmed_sides")
+
+
+@dataclass(frozen=True)
+class LogFacts:
+    """One log; None where nobody said. history : every change, oldest day first. slabs : how many the yard holds."""
+
+    name: str
+    species: str | None
+    felled_on: date | None
+    sawn_on: date | None
+    stood_at: str | None
+    metal: str | None
+    trimmed_sides: str | None
+    slabs: int
+    history: tuple[Change, ...]
+
+
+class Logs:
+    """The logs of one yard."""
+
+    def __init__(self, database: Database):
+        self._database = database
+
+    def log(self, name: str) -> LogFacts:
+        """One log by its name, whatever the case. Raises LifeRefused."""
+        with self._database.reading() as connection:
+            return _facts(connection, _found(connection, name))
+
+    def all(self) -> list[LogFacts]:
+        """Every log, in the order in which they came."""
+        with self._database.reading() as connection:
+            return [_facts(connection, row) for row in connection.execute(select(logs).order_by(logs.c.id)).fetchall()]
+
+    def tell(
+        self, name: str, stood_at: str | None = None, metal: str | None = None, trimmed_sides: str | None = None,
+        note: str = "", day: date | None = None,
+    ) -> LogFacts:  # fmt: skip
+        """Say where a log stood, what metal was found in it, which sides were trimmed, or anything else as a note.
+
+        An empty text takes back what was said. Raises LifeRefused.
+        """
+        given = {"stood_at": stood_at, "metal": metal, "trimmed_sides": trimmed_sides}
+        value = {fact: tidy_text(text) for fact, text in given.items() if text is not None}
+        if not value and not note.strip():
+            raise LifeRefused("Nothing was said; give where it stood, metal, trimmed sides or a note.")
+        with self._database.writing() as connection:
+            row = _found(connection, name)
+            words = " ".join(text for text in value.values() if text)
+            add_change(connection, {"log_id": row.id}, day or date.today(), "noted", value, note, words)
+            refresh_words_of_log(connection, row.id)
+            return _facts(connection, row)
+
+
+def _found(connection: Connection, name: str) -> Row:
+    row = connection.execute(select(logs).where(logs.c.name_folded == folded(name))).first()
+    if row is None:
+        names = ", ".join(connection.execute(select(logs.c.name).order_by(logs.c.id).limit(8)).scalars())
+        raise LifeRefused(f"There is no log {name}; " + (f"there are {names}." if names else "the yard holds none yet."))
+    return row
+
+
+def _facts(connection: Connection, row: Row) -> LogFacts:
+    history = read_changes(connection, {"log_id": row.id})
+    told = dict.fromkeys(FACTS) | {fact: text for change in history for fact, text in change.value.items()}
+    wood = connection.execute(select(log_wood).where(log_wood.c.log_id == row.id)).first()
+    felled, sawn = (None, None) if wood is None else (wood.felled_on, wood.sawn_on)
+    count = len(
+        connection.execute(
+            select(slabs.c.number).where(slabs.c.log_id == row.id, slabs.c.piece_of.is_(None))
+        ).fetchall()
+    )
+    return LogFacts(
+        row.name, row.species, felled and date.fromisoformat(felled), sawn and date.fromisoformat(sawn),
+        told["stood_at"], told["metal"], told["trimmed_sides"], count, history,
+    )  # fmt: skip
