@@ -67,7 +67,7 @@ def lay_oval(region: Region, length: float, width: float) -> Spot:
     while step > math.radians(0.02):
         best = max(best, *(tried(best[3] + turn, 5e-5 * region.size) for turn in (-step, step)))
         step /= 2
-    growth, x, y, angle = best
+    _, x, y, angle = best
     return Spot(x, y, angle, _grown_to(region, length, width, best) - width)
 
 
@@ -87,9 +87,9 @@ def lay_free(region: Region, shape: shapely.Polygon) -> Spot:
 
     best = np.array([0.0, 0.0, 0.0])
     most = -math.inf
+    # Angles in units in which a step of one moves the corners by about a millimetre.
+    unit = np.array([1.0, 1.0, 2 / shape.length * math.pi])
     for start in _raster_starts(simple, shape):
-        # Angles in units that a step of a millimetre and a step of an angle move the corners by the same.
-        unit = np.array([1.0, 1.0, 2 / shape.length * math.pi])
         ends = start + 0.01 * simple.size * unit * np.vstack([np.zeros(3), np.eye(3)])
         found = minimize(
             lambda at: -clearance(at * unit), start / unit, method="Nelder-Mead",
@@ -133,7 +133,6 @@ def _raster_starts(region: Region, shape: shapely.Polygon) -> list[np.ndarray]:
     depth = cv2.distanceTransform(wood, cv2.DIST_L2, 3)
     off = 1.0 - wood
     found = []
-    half = shape.length
     for degrees in np.arange(0.0, 360.0, _FREE_STEP_DEG):
         angle = math.radians(degrees)
         turned = affinity.rotate(shape, angle, origin=(0, 0), use_radians=True)

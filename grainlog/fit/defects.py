@@ -90,6 +90,10 @@ class Wishes:
         return tuple(sorted(set(met), key=lambda pair: (-met.count(pair), pair)))
 
 
+#: Each kind as is usual, no margin.
+NO_WISHES = Wishes()
+
+
 def wishes_from(said: Mapping[str, Sequence[str]], margin: float) -> Wishes:
     """Wishes from what a person says: for each treatment a list of kinds ("knot") or numbers of single defects ("7").
 

@@ -8,15 +8,15 @@ import numpy as np
 import shapely
 
 from grainlog.fit.curved import laid_at, lay_free, lay_oval, lay_round
-from grainlog.fit.defects import Defect, Wishes
+from grainlog.fit.defects import NO_WISHES, Defect, Wishes
 from grainlog.fit.live_edge import along_live_edge, widest_stretch
 from grainlog.fit.piece import Piece
 from grainlog.fit.rectangle import Strip, clear_strips, widest_strip
 from grainlog.fit.region import Region
 from grainlog.units.quantity import Quantity
 
-#: Shortest difference in length worth looking for, mm.
-_LENGTH_STEP = 1.0
+#: How well a missing length is found, mm.
+_LENGTH_STEP = 2.0
 
 
 @dataclass(frozen=True, eq=False)
@@ -62,6 +62,8 @@ class Laid:
         Where it misses: the place along the slab where the wood is too narrow, mm.
     met : tuple of (kind, treatment)
         Defects in it that are to be filled or left.
+    tried : shapely Polygon or None
+        Where it misses: where it would come nearest to fitting, mm.
     """
 
     piece: Piece
@@ -72,6 +74,7 @@ class Laid:
     short: float | None = None
     where: float | None = None
     met: tuple[tuple[str, str], ...] = ()
+    tried: shapely.Polygon | None = None
 
     @property
     def fits(self) -> bool:
@@ -86,7 +89,7 @@ class Laid:
 
 def lay(
     region: Region, piece: Piece, sureness: Sureness, trim: float = 0.0,
-    defects: Sequence[Defect] = (), wishes: Wishes = Wishes(),
+    defects: Sequence[Defect] = (), wishes: Wishes = NO_WISHES,
 ) -> Laid:  # fmt: skip
     """Lay a piece where it has most to spare.
 
@@ -110,13 +113,13 @@ def lay(
     quantity = Quantity(spare, u)
     if shape is not None:
         return Laid(piece, shape, cut, angle, quantity, met=wishes.met_by(shape, defects))
-    return Laid(piece, None, None, angle, quantity, where=_where_missing(region, raw, angle, laid[1]))
+    return Laid(piece, None, None, angle, quantity, where=_where_missing(region, raw, angle, laid[1]), tried=laid[1])
 
 
-def missing_length(region: Region, piece: Piece, trim: float = 0.0) -> float | None:
-    """By how much the wood is too short for a straight or live-edge piece at its own width, mm; None where it is not.
+def missing_length(region: Region, piece: Piece, most: float, trim: float = 0.0) -> float | None:
+    """By how much the wood is too short for a straight or live-edge piece at its own width, mm.
 
-    Found by halving, to a millimetre; half the piece's length is the shortest looked at.
+    Found by halving, to `_LENGTH_STEP`; None where it is not too short, or by more than `most` mm.
     """
     raw = piece.grown(trim)
     if raw.kind not in ("straight", "one live edge", "both live edges"):
@@ -126,8 +129,8 @@ def missing_length(region: Region, piece: Piece, trim: float = 0.0) -> float | N
         found = widest_stretch(region, length) if raw.kind == "both live edges" else widest_strip(region, length, enough=raw.width)
         return found is not None and found.width >= raw.width
 
-    low, high = raw.length / 2, raw.length
-    if holds(high) or not holds(low):
+    low, high = raw.length - most, raw.length
+    if low <= 0 or not holds(low):
         return None
     while high - low > _LENGTH_STEP:
         middle = (low + high) / 2

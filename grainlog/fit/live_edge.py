@@ -64,7 +64,7 @@ def widest_stretch(region: Region, length: float) -> Stretch | None:
     looked_at = []
     for angle in TURNS:
         step, first, low, high = _comb(region, angle)
-        lines = int(math.ceil(length / step)) + 1
+        lines = math.ceil(length / step) + 1
         widths = _least((high - low)[0], lines)
         if len(widths) and widths.max() > 0:
             at = int(np.argmax(widths))

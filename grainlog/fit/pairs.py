@@ -154,14 +154,23 @@ def _best_by_place(region: Region, length: float) -> list[Strip | None]:
         best: Strip | None = None
         for angle in _TURNS:
             start = middle * math.cos(angle) - length / 2
-            strips = clear_strips(region.edges, float(angle), float(start), length)
+            strips = clear_strips(region.simple_edges, float(angle), float(start), length)
             if not len(strips):
                 continue
             low, high = strips[np.argmax(strips[:, 1] - strips[:, 0])]
             if best is None or high - low > best.width:
                 best = Strip(float(angle), float(start), float(low), length, float(high - low))
-        found.append(best)
+        found.append(best and _settled(region, best))
     return found or [None] * _PLACES
+
+
+def _settled(region: Region, strip: Strip) -> Strip | None:
+    """The strip at its place on the whole outline."""
+    strips = clear_strips(region.edges, strip.angle, strip.start, strip.length)
+    if not len(strips):
+        return None
+    low, high = strips[np.argmax(strips[:, 1] - strips[:, 0])]
+    return Strip(strip.angle, strip.start, float(low), strip.length, float(high - low))
 
 
 def _beyond(region: Region, strip: Strip, upper: bool) -> shapely.Geometry:
@@ -198,7 +207,7 @@ def _outer_down(shape: shapely.Polygon, strip: Strip, upper_faces: bool) -> shap
 
 def _reach(region: Region, strip: Strip, upper: bool) -> np.ndarray:
     """How far the live edge on one side lies from the straight outer side, at even places along the strip, mm."""
-    shape = along_live_edge(region, strip, upper)
+    shape = along_live_edge(Region(region.simple), strip, upper)
     if shape is None:
         return np.full(_LINES, -np.inf)
     turned = affinity.rotate(shape, -strip.angle, origin=(0, 0), use_radians=True)

@@ -21,6 +21,8 @@ _TRIED, _LOOKED_AT = 6, 24
 _RASTER_CELLS = 420
 #: A result this near to the bound needs no second view.
 _NEAR_ENOUGH = 0.997
+#: One this near needs no further start.
+_AT_CEILING = 0.9985
 #: Directions of a climb, (turn, shift) in steps.
 _MOVES = (
     (0, 1), (0.5, 1), (1, 1), (1, 0.5), (1, 0), (1, -0.5), (1, -1), (0.5, -1),
@@ -72,17 +74,19 @@ def clear_strips(edges: np.ndarray, angle: float, start: float, length: float) -
     reach between its two sides, so the gaps between those reaches are all there is, and this is exact.
     """
     cosine, sine = math.cos(angle), math.sin(angle)
-    u = edges[:, 0::2] * cosine + edges[:, 1::2] * sine - start
-    inside = (u.max(axis=1) > 0) & (u.min(axis=1) < length)
+    x1, y1, x2, y2 = edges.T
+    u1, u2 = x1 * cosine + y1 * sine - start, x2 * cosine + y2 * sine - start
+    inside = (np.maximum(u1, u2) > 0) & (np.minimum(u1, u2) < length)
     if not inside.any():
         return np.empty((0, 2))
-    u = u[inside]
-    v = edges[inside, 1::2] * cosine - edges[inside, 0::2] * sine
-    run = u[:, 1] - u[:, 0]
-    slope = np.divide(v[:, 1] - v[:, 0], run, out=np.zeros(len(run)), where=run != 0)
+    u1, u2 = u1[inside], u2[inside]
+    v1, v2 = (y[inside] * cosine - x[inside] * sine for x, y in ((x1, y1), (x2, y2)))
+    run = u2 - u1
+    slope = np.divide(v2 - v1, run, out=np.zeros(len(run)), where=run != 0)
     # Clipped to the stretch; an edge straight across it keeps its own reach.
-    clipped = np.where((run != 0)[:, None], v[:, :1] + (np.clip(u, 0.0, length) - u[:, :1]) * slope[:, None], v)
-    below, above = clipped.min(axis=1), clipped.max(axis=1)
+    near = v1 + (np.minimum(np.maximum(u1, 0.0), length) - u1) * slope
+    far = np.where(run != 0, v1 + (np.minimum(np.maximum(u2, 0.0), length) - u1) * slope, v2)
+    below, above = np.minimum(near, far), np.maximum(near, far)
     order = np.argsort(below)
     below, above = below[order], np.maximum.accumulate(above[order])
     gap = below[1:] > above[:-1]
@@ -90,8 +94,8 @@ def clear_strips(edges: np.ndarray, angle: float, start: float, length: float) -
     if not len(low):
         return np.empty((0, 2))
     # In the wood where an odd number of edges crosses the middle line below.
-    crosses = ((u[:, 0] <= length / 2) != (u[:, 1] <= length / 2))
-    at = np.sort(v[crosses, 0] + (length / 2 - u[crosses, 0]) * slope[crosses])
+    crosses = (u1 <= length / 2) != (u2 <= length / 2)
+    at = np.sort(v1[crosses] + (length / 2 - u1[crosses]) * slope[crosses])
     wood = np.searchsorted(at, (low + high) / 2) % 2 == 1
     return np.stack([low[wood], high[wood]], axis=1)
 
@@ -124,7 +128,7 @@ def _settled(
     best = (-math.inf, 0.0, 0.0)
     for angle, start in starts:
         best = max(best, _climb(edges, region.size, length, angle, start, 1.0, _MOVES[::2]))
-        if best[0] >= min(1.002 * enough, _NEAR_ENOUGH * ceiling):
+        if best[0] >= min(1.002 * enough, _AT_CEILING * ceiling):
             break
     if best[0] < 1.002 * enough:
         # A ridge between two edges can lie between eight directions; sixteen, with wide steps again, cross it.

@@ -26,12 +26,12 @@ MOST_PIECES = 12
 class Packed:
     """What was placed.
 
-    placed : tuple of (index of the piece as asked, its shape, its shape with trim), slab frame, mm
+    placed : tuple of (index of the piece as asked, its shape, its shape with trim, its angle), slab frame, mm, radians
     left_out : indices of pieces that were not placed
     waste_mm2 : wood that is in no piece
     """
 
-    placed: tuple[tuple[int, shapely.Polygon, shapely.Polygon], ...]
+    placed: tuple[tuple[int, shapely.Polygon, shapely.Polygon, float], ...]
     left_out: tuple[int, ...]
     waste_mm2: float
 
@@ -44,7 +44,7 @@ def pack(region: Region, pieces: Sequence[Piece], trim: float = 0.0, kerf: float
     if not 1 <= len(pieces) <= MOST_PIECES:
         raise PieceRefused(f"One slab is asked for 1 to {MOST_PIECES} pieces at a time; ask for fewer.")
     largest_first = sorted(range(len(pieces)), key=lambda index: -pieces[index].area)
-    best: list[tuple[int, shapely.Polygon, shapely.Polygon]] = []
+    best: list[tuple[int, shapely.Polygon, shapely.Polygon, float]] = []
     for order in islice(_orders(largest_first), _ORDERS):
         for end, side in product((0.0, 1.0), (0.0, 1.0)):
             placed = _one_way(region, pieces, order, trim, kerf, end, side)
@@ -57,7 +57,7 @@ def pack(region: Region, pieces: Sequence[Piece], trim: float = 0.0, kerf: float
 
 def _packed(region: Region, pieces: Sequence[Piece], placed: list) -> Packed:
     done = {index for index, *_ in placed}
-    used = sum(shape.area for _, shape, _ in placed)
+    used = sum(shape.area for _, shape, *_ in placed)
     return Packed(
         tuple(sorted(placed, key=lambda one: one[0])),
         tuple(index for index in range(len(pieces)) if index not in done),
@@ -71,7 +71,7 @@ def _orders(largest_first: list[int]):
 
 
 def _merit(placed: list) -> tuple[int, float]:
-    return len(placed), sum(shape.area for _, shape, _ in placed)
+    return len(placed), sum(shape.area for _, shape, *_ in placed)
 
 
 def _one_way(region: Region, pieces: Sequence[Piece], order, trim, kerf, end, side) -> list:
@@ -83,32 +83,32 @@ def _one_way(region: Region, pieces: Sequence[Piece], order, trim, kerf, end, si
         found = _pushed(left, pieces[index], trim, end, side)
         if found is None:
             continue
-        shape, cut = found
-        if not region.holds(cut) or any(cut.distance(other) < kerf - 1e-3 for _, _, other in placed):
+        shape, cut, angle = found
+        if not region.holds(cut) or any(cut.distance(other) < kerf - 1e-3 for _, _, other, _ in placed):
             continue
-        placed.append((index, shape, cut))
+        placed.append((index, shape, cut, angle))
         # Room for a later cut's rounding, so that the next piece is never found a thousandth too near.
         left = left.without(cut.buffer(kerf + 1e-3, join_style="mitre"))
     return placed
 
 
 def _pushed(left: Region, piece: Piece, trim: float, end: float, side: float):
-    """The piece and its cut on what is left, pushed towards an end (0 or 1) and a side (0 or 1); None where it fits nowhere."""
+    """The piece, its cut and its angle on what is left, pushed towards an end (0 or 1) and a side (0 or 1); None where it fits nowhere."""
     raw = piece.grown(trim)
     if piece.kind in ("round", "oval", "free"):
         lay = {"round": lambda: lay_round(left, raw.width), "oval": lambda: lay_oval(left, raw.length, raw.width)}
         spot = lay.get(piece.kind, lambda: lay_free(left, raw.shape))()
-        return None if spot.spare < 0 else (laid_at(piece.shape, spot), laid_at(raw.shape, spot))
+        return None if spot.spare < 0 else (laid_at(piece.shape, spot), laid_at(raw.shape, spot), spot.angle)
     if piece.kind == "both live edges":
         stretch = widest_stretch(left, raw.length)
-        return None if stretch is None or stretch.width < raw.width else (stretch.polygon, stretch.polygon)
+        return None if stretch is None or stretch.width < raw.width else (stretch.polygon, stretch.polygon, stretch.angle)
     strip = widest_strip(left, raw.length, enough=raw.width)
     if strip is None or strip.width < raw.width:
         return None
     strip = _slid(left, strip, raw.width, end)
     low = side * (strip.width - raw.width)
     cut = strip.part(0.0, low, raw.length, raw.width)
-    return strip.part(trim, low + trim, piece.length, piece.width), cut
+    return strip.part(trim, low + trim, piece.length, piece.width), cut, strip.angle
 
 
 def _slid(left: Region, strip: Strip, width: float, end: float) -> Strip:

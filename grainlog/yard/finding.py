@@ -1,0 +1,242 @@
+"""Finding the slab for a piece: the curves rule out nearly all, the outline itself decides the rest, least waste first."""
+
+import math
+from collections.abc import Callable
+from dataclasses import dataclass, field, replace
+from typing import TYPE_CHECKING
+
+from sqlalchemy import Connection, func, select
+
+from grainlog.drying.dry_size import ScaleFactors
+from grainlog.fit.defects import Defect
+from grainlog.fit.errors import OutlineRefused, PieceRefused
+from grainlog.fit.laying import Laid, lay, missing_length
+from grainlog.fit.several import Packed, pack
+from grainlog.units.quantity import Quantity
+from grainlog.yard.database import Database
+from grainlog.yard.errors import NoSuchSlab, YardError
+from grainlog.yard.fit_curves import enter_missing
+from grainlog.yard.fit_request import (
+    Candidate,
+    FindRequest,
+    candidates,
+    count_candidates,
+)
+from grainlog.yard.fit_slab import SlabWood, read_wood
+from grainlog.yard.fit_tables import outline_curves
+from grainlog.yard.schema import outlines, surveys
+from grainlog.yard.schema import slabs as slabs_table
+from grainlog.yard.tags import tag_of
+
+if TYPE_CHECKING:
+    from grainlog.yard.drying import Drying
+
+#: Outlines looked at closely in one search; beyond this the answer says that it stopped.
+MOST_LOOKED_AT = 150
+#: Misses of more than this are of no use to anybody, mm (our choice, no source).
+NEAR_MM = 75.0
+
+
+@dataclass(frozen=True, eq=False)
+class FoundSlab:
+    """One slab that holds what was looked for, or nearly.
+
+    candidate : the slab
+    wood : what was laid on
+    laid : the pieces as laid; for several pieces those that were placed
+    left_out : pieces that could not be placed
+    waste_mm2 : wood of the face that is in no piece
+    thickness_spare : what is left of the thickness, mm; None where none was asked for
+    dried : factors to the moisture asked for; None for sizes as measured
+    treated : the slab's defects, each with what is wished about it
+    """
+
+    candidate: Candidate
+    wood: SlabWood
+    laid: tuple[Laid, ...]
+    left_out: tuple[int, ...]
+    waste_mm2: float
+    thickness_spare: Quantity | None
+    dried: ScaleFactors | None
+    treated: tuple[tuple[Defect, str], ...] = ()
+
+    @property
+    def waste_share(self) -> float:
+        """The part of the face's wood that is in no piece, 0 to 1."""
+        return self.waste_mm2 / self.wood.wood_mm2
+
+    @property
+    def fits(self) -> bool:
+        """Whether everything asked for has its place."""
+        thick = self.thickness_spare is None or self.thickness_spare.value >= 0
+        return thick and not self.left_out and all(laid.fits for laid in self.laid)
+
+    @property
+    def miss_mm(self) -> float:
+        """By how much it misses, mm; infinite where a piece of several is left out."""
+        if self.left_out:
+            return float("inf")
+        return max(min(-laid.spare.value, laid.short or float("inf")) for laid in self.laid)
+
+
+@dataclass(frozen=True, eq=False)
+class Found:
+    """What a search found.
+
+    answers : slabs that hold it, least waste first. misses : slabs that nearly do, nearest first.
+    possible : slabs that the curves do not rule out. searched : slabs with an outline. looked_at : outlines laid on.
+    stopped : whether more might hold it than were looked at (limit reached or `MOST_LOOKED_AT`).
+    left_out : why and how many slabs were left out for want of something known; why_no_dry_size : of the first, in full.
+    """
+
+    answers: tuple[FoundSlab, ...]
+    misses: tuple[FoundSlab, ...]
+    possible: int
+    searched: int
+    looked_at: int
+    stopped: bool
+    left_out: dict[str, int] = field(default_factory=dict)
+    why_no_dry_size: str = ""
+
+
+def find(
+    database: Database, drying: Callable[[], "Drying"], request: FindRequest,
+    progress: Callable[[int, int], None] | None = None,
+) -> Found:  # fmt: skip
+    """Search the yard. Raises PieceRefused, QueryRefused, NoSuchSlab, YardError."""
+    request.sound()
+    enter_missing(database, progress)
+    look = _Look(database, drying, request)
+    if request.moisture is not None and not 0 < request.moisture < 1:
+        raise PieceRefused("A moisture has to lie between 0 and 100 %.")
+    with database.reading() as connection:
+        _require(connection, request)
+        possible, searched = count_candidates(connection, request), _searched(connection)
+        answers: list[FoundSlab] = []
+        failed: list[FoundSlab] = []
+        stopped = False
+        for candidate in candidates(connection, request):
+            if stopped := len(answers) == request.limit or look.count == MOST_LOOKED_AT:
+                break
+            found = look.at(connection, candidate)
+            if found is not None:
+                (answers if found.fits else failed).append(found)
+        if request.misses and len(request.pieces) == 1:
+            for candidate in candidates(connection, request, NEAR_MM):
+                if len(failed) >= request.misses:
+                    break
+                found = look.at(connection, candidate)
+                if found is not None and not found.fits:
+                    failed.append(found)
+    answers.sort(key=lambda found: (found.waste_mm2, found.candidate.number))
+    misses = sorted((found for found in failed if found.miss_mm <= NEAR_MM), key=lambda found: found.miss_mm)
+    return Found(
+        tuple(answers), tuple(misses[: request.misses]), possible, searched, look.count, stopped, look.left_out,
+        look.why_no_dry_size,
+    )  # fmt: skip
+
+
+class _Look:
+    """Looking closely at one candidate after the other."""
+
+    def __init__(self, database: Database, drying: Callable[[], "Drying"], request: FindRequest):
+        self.request = request
+        self.count = 0
+        self.left_out: dict[str, int] = {}
+        self.why_no_dry_size = ""
+        self._drying = drying
+        self._seen: set[int] = set()
+
+    def at(self, connection: Connection, candidate: Candidate) -> FoundSlab | None:
+        """The pieces laid on a candidate; None for another survey than the one that counts, or something not known."""
+        request = self.request
+        if candidate.number in self._seen or not _is_chosen(connection, candidate, request.show_face):
+            return None
+        self._seen.add(candidate.number)
+        factors = None
+        if request.moisture is not None:
+            dry = self._drying().factors(candidate.number, request.moisture)
+            if dry.factors is None:
+                # Each has its own day in the reason; the first stands for the rest.
+                self.why_no_dry_size = self.why_no_dry_size or f"slab {tag_of(candidate.number)}: {dry.why}"
+                return self._leave_out("the size at that moisture is not known")
+            factors = dry.factors
+        try:
+            wood = read_wood(
+                connection, candidate.number, candidate.survey, request.wishes, request.checks == "trim-ends", factors
+            )
+        except OutlineRefused as error:
+            return self._leave_out(str(error))
+        if request.checks != "any":
+            if wood.checks is None:
+                return self._leave_out("nobody looked for checks on it yet")
+            ends, others = wood.checks
+            if others or ends and request.checks == "none":
+                return None
+        spare = _thickness_spare(candidate, request, factors)
+        if spare is not None and spare.value < 0:
+            return None
+        self.count += 1
+        laid, left_out = _laid(wood, request)
+        treated = tuple((defect, request.wishes.treatment(defect)) for defect in wood.defects)
+        used = sum(one.shape.area for one in laid if one.shape is not None)
+        return FoundSlab(candidate, wood, laid, left_out, max(wood.wood_mm2 - used, 0.0), spare, factors, treated)
+
+    def _leave_out(self, why: str) -> None:
+        self.left_out[why] = self.left_out.get(why, 0) + 1
+
+
+def _laid(wood: SlabWood, request: FindRequest) -> tuple[tuple[Laid, ...], tuple[int, ...]]:
+    if len(request.pieces) == 1:
+        piece = request.pieces[0]
+        laid = lay(wood.region, piece, wood.sureness, request.trim, wood.defects, request.wishes)
+        if not laid.fits and -laid.spare.value > NEAR_MM / 3:
+            short = missing_length(wood.region, piece, NEAR_MM, request.trim)
+            laid = laid if short is None or short >= -laid.spare.value else _with_short(laid, short)
+        return (laid,), ()
+    # With more than two standard uncertainties of a width to spare around each piece first: what has room for that is sure to fit.
+    u = max(wood.sureness.across(-math.inf, math.inf, piece.width) for piece in request.pieces)
+    packed: Packed = pack(wood.region, request.pieces, request.trim + 1.5 * u, request.kerf)
+    guard = 3 * u
+    if packed.left_out:
+        packed, guard = pack(wood.region, request.pieces, request.trim, request.kerf), 0.0
+    placed = [
+        Laid(request.pieces[index], shape, cut, angle, Quantity(guard, u), met=request.wishes.met_by(shape, wood.defects))
+        for index, shape, cut, angle in packed.placed
+    ]
+    return tuple(placed), packed.left_out
+
+
+def _with_short(laid: Laid, short: float) -> Laid:
+    return replace(laid, short=short)
+
+
+def _thickness_spare(candidate: Candidate, request: FindRequest, dry: ScaleFactors | None) -> Quantity | None:
+    if request.thickness is None:
+        return None
+    # The query has left out slabs without a thickness.
+    thickness = Quantity(float(candidate.thickness_mm or 0.0), float(candidate.thickness_u or 0.0))
+    thickness = thickness if dry is None else dry.of_length(thickness, "thickness")
+    return Quantity(thickness.value - request.thickness - request.flattening, thickness.u)
+
+
+def _is_chosen(connection: Connection, candidate: Candidate, face: str | None) -> bool:
+    """Whether the candidate's survey is the newest of its slab, or of the face to be seen."""
+    query = select(surveys.c.id).where(surveys.c.slab_number == candidate.number)
+    query = query.where(surveys.c.side == face) if face else query
+    newest = query.order_by(surveys.c.surveyed_at.desc(), surveys.c.filed_at.desc(), surveys.c.id.desc()).limit(1)
+    return connection.execute(newest).scalar() == candidate.survey
+
+
+def _searched(connection: Connection) -> int:
+    return connection.execute(select(func.count(func.distinct(outline_curves.c.slab_number)))).scalar() or 0
+
+
+def _require(connection: Connection, request: FindRequest) -> None:
+    """Raises NoSuchSlab for a slab asked for by number that is not there, YardError for one without an outline."""
+    for number in request.slabs:
+        if connection.execute(select(slabs_table.c.number).where(slabs_table.c.number == number)).first() is None:
+            raise NoSuchSlab(f"There is no slab {tag_of(number)} in this yard; list the slabs to see which there are.")
+        drawn = select(outlines.c.id).join(surveys, surveys.c.id == outlines.c.survey_id)
+        if connection.execute(drawn.where(surveys.c.slab_number == number, outlines.c.kind == "wood")).first() is None:
+            raise YardError(f"Slab {tag_of(number)} has no outline to lay a piece on; measure a photo of it.")

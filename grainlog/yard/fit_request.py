@@ -1,0 +1,189 @@
+"""What may be looked for, and the slabs of the yard that may hold it by their curves alone."""
+
+from collections.abc import Iterator
+from dataclasses import dataclass, field
+from typing import Any
+
+from sqlalchemy import ColumnElement, Connection, Select, and_, func, or_, select
+
+from grainlog.fit.curve import CURVE_VERSION, DIGITS, digits_for, entry_for
+from grainlog.fit.defects import Wishes
+from grainlog.fit.errors import PieceRefused
+from grainlog.fit.piece import Piece
+from grainlog.yard.errors import QueryRefused
+from grainlog.yard.filing import folded
+from grainlog.yard.fit_tables import outline_curves
+from grainlog.yard.life_tables import slab_life
+from grainlog.yard.schema import logs, slabs, surveys
+
+CHECKS = ("any", "trim-ends", "none")
+#: What wood loses across the grain from green to dry at the very most, and what it gains the other way, by which the
+#: curve (of the outline as measured) is eased when a dry size is asked for; our own limits, wider than any species' total.
+_MOST_SHRINKAGE, _MOST_SWELLING = 0.15, 0.15
+
+
+@dataclass(frozen=True, eq=False)
+class FindRequest:
+    """What to look for.
+
+    pieces : one, or several that come out of one slab.
+    trim, kerf : left around each piece, and between two, mm.
+    thickness, flattening : finished thickness, and what flattening takes off both faces together, mm; None: any.
+    moisture : the pieces' sizes are meant at this moisture, a fraction; None: at the sizes last measured.
+    species, log : part of the name. status : a status. place : part of the shed's or stack's name.
+    slabs : only these; empty: all that are there.
+    show_face : "bark" or "heart", the face to be seen, whose newest survey is taken; None: the slab's newest survey.
+    checks : "any"; "trim-ends": end checks are avoided, no other may have been seen on the face; "none" may.
+    wishes : what is to be done about defects.
+    limit, misses : at most so many answers, and near misses.
+    """
+
+    pieces: tuple[Piece, ...]
+    trim: float = 0.0
+    kerf: float = 3.0
+    thickness: float | None = None
+    flattening: float = 0.0
+    moisture: float | None = None
+    species: str | None = None
+    log: str | None = None
+    status: str | None = None
+    place: str | None = None
+    slabs: tuple[int, ...] = ()
+    show_face: str | None = None
+    checks: str = "any"
+    wishes: Wishes = field(default_factory=Wishes)
+    limit: int = 5
+    misses: int = 2
+
+    def sound(self) -> None:
+        """Raises PieceRefused, QueryRefused for a request that cannot be meant."""
+        if not self.pieces:
+            raise PieceRefused("Nothing to look for; say the size of the piece, as in 72x34in.")
+        if min(self.trim, self.kerf, self.flattening, self.wishes.margin) < 0:
+            raise PieceRefused("An allowance cannot be less than nothing.")
+        if self.thickness is not None and self.thickness <= 0:
+            raise PieceRefused("A piece needs a thickness greater than zero.")
+        if self.checks not in CHECKS:
+            raise QueryRefused(f"Checks can be {', '.join(CHECKS)}, not {self.checks!r}.")
+        if self.limit < 1 or self.misses < 0:
+            raise QueryRefused("A limit must let at least one slab through; give 1 or more.")
+
+
+@dataclass(frozen=True)
+class Candidate:
+    """One outline that may hold what is looked for: its slab and survey, and what goes with them."""
+
+    number: int
+    survey: int
+    side: str | None
+    log: str
+    species: str | None
+    thickness_mm: float | None
+    thickness_u: float | None
+    area_mm2: float
+    status: str | None
+    place: str
+
+
+_COLUMNS = (
+    slabs.c.number, outline_curves.c.survey_id, surveys.c.side, logs.c.name, logs.c.species, slabs.c.thickness_mm,
+    slabs.c.thickness_mm_u, outline_curves.c.area_mm2, slab_life.c.status, slab_life.c.shed, slab_life.c.stack,
+    slab_life.c.layer,
+)  # fmt: skip
+
+
+def candidates(connection: Connection, request: FindRequest, nearly: float = 0.0) -> Iterator[Candidate]:
+    """Outlines that the curves do not rule out, the least wood first: for one size of piece that is the least waste.
+
+    nearly : instead, those that the curves do rule out, but by no more than so many mm of width; the nearest first.
+    """
+    query = _joined(select(*_COLUMNS)).where(*_conditions(request))
+    if nearly:
+        entry = entry_for(_needed(request)[0][1])
+        query = query.where(not_held(request), *_held(request, nearly))
+        query = query.order_by(func.substr(outline_curves.c.straight, DIGITS * entry + 1, DIGITS).desc())
+    else:
+        query = query.where(*_held(request, 0.0)).order_by(outline_curves.c.area_mm2)
+    for row in connection.execute(query, execution_options={"stream_results": True}):
+        *head, shed, stack, layer = row
+        place = ", ".join(part for part in (shed, stack, f"layer {layer}" if layer else None) if part)
+        yield Candidate(*head, place)
+
+
+def count_candidates(connection: Connection, request: FindRequest) -> int:
+    """How many slabs the curves do not rule out."""
+    query = _joined(select(func.count(func.distinct(slabs.c.number))))
+    return connection.execute(query.where(*_conditions(request), *_held(request, 0.0))).scalar() or 0
+
+
+def _joined(query: Select) -> Select:
+    return (
+        query.select_from(outline_curves)
+        .join(slabs, slabs.c.number == outline_curves.c.slab_number)
+        .join(surveys, surveys.c.id == outline_curves.c.survey_id)
+        .join(logs, logs.c.id == slabs.c.log_id)
+        .outerjoin(slab_life, slab_life.c.slab_number == slabs.c.number)
+    )
+
+
+def _needed(request: FindRequest) -> list[tuple[Any, float, float]]:
+    """(curve, length, width) that each piece asks of an outline, allowances and shrinkage in."""
+    needed = []
+    for piece in request.pieces:
+        raw = piece.grown(request.trim)
+        asked = [(outline_curves.c.straight, *sides) for sides in raw.inner_rectangles()]
+        if raw.kind == "both live edges":
+            asked.append((outline_curves.c.live, raw.length, raw.width))
+        for column, length, width in asked:
+            if request.moisture is not None:
+                # Shrinking unevenly skews a rectangle that lies aslant by up to half the shrinkage of its other side.
+                skew = _MOST_SHRINKAGE / 2 if column is outline_curves.c.straight else 0.0
+                length, width = (
+                    max(side - skew * other, 0.0) / (1 + _MOST_SWELLING)
+                    for side, other in ((length, width), (width, length))
+                )
+            needed.append((column, length, width))
+    return needed
+
+
+def _held(request: FindRequest, nearly: float) -> list[ColumnElement[bool]]:
+    """What the curves say must hold, with `nearly` mm of width forgiven."""
+    held = [
+        func.substr(column, DIGITS * entry_for(length) + 1, DIGITS) >= digits_for(max(width - nearly, 0.0))
+        for column, length, width in _needed(request)
+    ]
+    if not nearly:
+        least = sum(piece.area for piece in request.pieces) / ((1 + _MOST_SWELLING) ** 2 if request.moisture else 1)
+        held.append(outline_curves.c.area_mm2 >= least)
+        widest = max((p.grown(request.trim).length for p in request.pieces if p.kind == "round"), default=0.0)
+        if widest:
+            held.append(outline_curves.c.round_mm >= (widest / (1 + _MOST_SWELLING) if request.moisture else widest))
+    return held
+
+
+def not_held(request: FindRequest) -> ColumnElement[bool]:
+    """Ruled out by a curve."""
+    return ~and_(*_held(request, 0.0))
+
+
+def _conditions(request: FindRequest) -> list[ColumnElement[bool]]:
+    """Everything that has nothing to do with the outline's shape."""
+    held: list[ColumnElement[bool]] = [
+        outline_curves.c.version == CURVE_VERSION,
+        or_(slab_life.c.present.is_(None), slab_life.c.present == 1),
+    ]
+    if request.slabs:
+        held.append(slabs.c.number.in_(request.slabs))
+    for column, text in ((logs.c.species_folded, request.species), (logs.c.name_folded, request.log)):
+        if text:
+            held.append(func.instr(column, folded(text)) > 0)
+    if request.status:
+        held.append(slab_life.c.status == request.status)
+    if request.place:
+        held.append(func.instr(slab_life.c.place_folded, folded(request.place)) > 0)
+    if request.thickness is not None:
+        least = request.thickness + request.flattening
+        held.append(slabs.c.thickness_mm >= (least / (1 + _MOST_SWELLING) if request.moisture is not None else least))
+    if request.show_face:
+        held.append(surveys.c.side == request.show_face)
+    return held
