@@ -96,10 +96,13 @@ def _picture(view: FlatView, size: tuple[int, int]) -> np.ndarray:
     for card in view.cards:
         corners = (view.to_px(card) + 0.5) * scale - 0.5
         cv2.fillPoly(cards, [np.round(np.clip(corners, -4000, 8000) * 16).astype(np.int32)], 1, shift=4)
-    foot = (view.to_px(view.camera_mm[None, :2])[0] + 0.5) * scale - 0.5
-    height = view.camera_mm[2] / view.mm_per_px * scale
     column, row = np.arange(w, dtype=np.float32), np.arange(h, dtype=np.float32)[:, None]
-    toward = [np.clip((at - foot[k]) / height[k], -_MOST_SLANT, _MOST_SLANT) for k, at in enumerate((column, row))]
+    camera = view.cameras_over(view.to_mm((np.stack(np.broadcast_arrays(column, row), -1) + 0.5) / scale - 0.5))
+    foot = (view.to_px(camera[..., :2]) + 0.5) * scale - 0.5
+    height = camera[..., 2:] / view.mm_per_px * scale
+    toward = [
+        np.clip((at - foot[..., k]) / height[..., k], -_MOST_SLANT, _MOST_SLANT) for k, at in enumerate((column, row))
+    ]
     planes = [
         *np.moveaxis(rgb * seen[..., None], -1, 0),
         cards,

@@ -4,7 +4,7 @@ Pixels are sorted into a few dozen *looks* (clusters of colour, texture and grai
 where the slab is thought to be, against where it is not, is the opinion; both are learned from the photo itself.
 """
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import cv2
 import numpy as np
@@ -114,7 +114,7 @@ def _half(fine: FlatView, size: tuple[int, int]) -> FlatView:
     rgb = cv2.resize(fine.rgb[: size[1] * 2, : size[0] * 2], size, interpolation=cv2.INTER_AREA)
     seen = cv2.resize(fine.seen[: size[1] * 2, : size[0] * 2].astype(np.float32), size, interpolation=cv2.INTER_AREA) > 0.99
     origin = fine.to_mm(np.array([[0.5, 0.5]]))[0]
-    return FlatView(rgb, seen, fine.mm_per_px * 2, origin, fine.cards, fine.cards_on_face, fine.camera_mm)
+    return replace(fine, rgb=rgb, seen=seen, mm_per_px=fine.mm_per_px * 2, origin_mm=origin)
 
 
 def _clusters(whole: np.ndarray, free: np.ndarray) -> np.ndarray:

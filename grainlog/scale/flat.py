@@ -4,6 +4,7 @@ The *plane frame*: millimetres on the upper face, x to the right and y up as the
 the camera. It is only a working frame; the slab frame (x along the slab) is laid into it once the outline is known.
 """
 
+from collections.abc import Callable
 from dataclasses import dataclass
 from typing import Protocol
 
@@ -27,6 +28,8 @@ class FlatView:
         For each of `cards`, whether it lies on the slab (its pixels then count as wood).
     camera_mm : (3,) float64
         The camera in the plane frame: foot point x, y and height above the face, mm.
+    shown_by : callable or None
+        Where several photos are joined: (..., 2) plane-frame mm to (..., 3) the camera that shows each point.
     """
 
     rgb: np.ndarray
@@ -36,6 +39,11 @@ class FlatView:
     cards: tuple[np.ndarray, ...]
     cards_on_face: tuple[bool, ...]
     camera_mm: np.ndarray
+    shown_by: Callable[[np.ndarray], np.ndarray] | None = None
+
+    def cameras_over(self, mm: np.ndarray) -> np.ndarray:
+        """(..., 3) or (3,) where it is one for all: the camera that shows each plane-frame point (..., 2)."""
+        return self.camera_mm if self.shown_by is None else self.shown_by(mm)
 
     def to_mm(self, px: np.ndarray) -> np.ndarray:
         """(n, 2) pixels (column, row; centre of the first pixel is (0, 0)) to plane-frame mm."""

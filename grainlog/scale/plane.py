@@ -1,7 +1,7 @@
 """The plane of the slab's upper face: pixel <-> millimetre, and how sure anything computed from it is."""
 
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cached_property
 
 import cv2
@@ -108,17 +108,24 @@ class FacePlane:
         sight = self.camera_mm - [*mm, 0.0]
         return float(np.arccos(sight[2] / np.linalg.norm(sight)))
 
+    def in_frame(self, mm: np.ndarray, margin_px: float) -> np.ndarray:
+        """(n,) bool: which plane-frame points (n, 2) the photo shows, no nearer than `margin_px` to its frame."""
+        px = self.to_px(mm)
+        return ((px >= margin_px) & (px <= np.array(self.solution.problem.views[self.view].size_px) - 1 - margin_px)).all(1)
+
     def card_outlines_px(self) -> dict[int, np.ndarray]:
         """Outline of each solved card's paper in this photo, {card: (n, 2) px}."""
         problem = self.solution.problem
+        seen = {card.card for card in problem.views[self.view].cards}
+        return {card: self.card_outline_px(card) for card in problem.cards if card in seen}
+
+    def card_outline_px(self, card: int) -> np.ndarray:
+        """(n, 2) px: where this photo shows, or would show, the outline of a solved card's paper."""
+        problem = self.solution.problem
         rotation, move = self._pose
         edge = np.vstack([np.linspace(a, b, 8, endpoint=False) for a, b in _sides(scale_card.outline())])
-        outlines = {}
-        for position, card in enumerate(problem.cards):
-            if any(seen.card == card for seen in problem.views[self.view].cards):
-                world = problem.world(self._unknowns, np.full(len(edge), position), edge)
-                outlines[card] = self.camera.project(world @ rotation.T + move)
-        return outlines
+        world = problem.world(self._unknowns, np.full(len(edge), problem.cards.index(card)), edge)
+        return self.camera.project(world @ rotation.T + move)
 
     # How sure ----------------------------------------------------------------------------------------------------
 
@@ -151,8 +158,8 @@ class FacePlane:
         changes = []
         for variance, axis in zip(variances, axes.T):
             step = axis * np.sqrt(variance)
-            ahead = measure(FacePlane(self.solution, self.view, self._unknowns + step))
-            behind = measure(FacePlane(self.solution, self.view, self._unknowns - step))
+            ahead = measure(replace(self, vector=self._unknowns + step))
+            behind = measure(replace(self, vector=self._unknowns - step))
             changes.append((np.asarray(ahead) - behind) / 2)
         gradient = axes @ (np.array(changes) / np.sqrt(variances)[:, None])
         budget = {
@@ -182,12 +189,8 @@ class FaceViewer:
         width = max(1, int(np.ceil((right - left) / mm_per_px)))
         height = max(1, int(np.ceil((top - bottom) / mm_per_px)))
         origin = np.array([left + mm_per_px / 2, top - mm_per_px / 2])
-        source, shrink = self._source(mm_per_px, np.array([(left + right) / 2, (bottom + top) / 2]))
-        map_x, map_y = np.moveaxis((self.map_px(origin, width, height, mm_per_px) + 0.5) / shrink - 0.5, -1, 0)
-        map_x, map_y = np.ascontiguousarray(map_x), np.ascontiguousarray(map_y)
-        rgb = cv2.remap(source, map_x, map_y, cv2.INTER_LINEAR, borderMode=cv2.BORDER_REPLICATE)
-        h, w = source.shape[:2]
-        seen = (map_x >= -0.5) & (map_y >= -0.5) & (map_x <= w - 0.5) & (map_y <= h - 0.5)
+        middle = np.array([(left + right) / 2, (bottom + top) / 2])
+        rgb, seen = self.sample(self.map_px(origin, width, height, mm_per_px), mm_per_px, middle)
         outlines = self.plane.card_outlines_px()
         setup = self.plane.solution.problem.setup
         return FlatView(
@@ -199,6 +202,16 @@ class FaceViewer:
             tuple(setup.on_slab(card) for card in outlines),
             self.plane.camera_mm,
         )
+
+    def sample(self, map_px: np.ndarray, mm_per_px: float, middle_mm: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
+        """(h, w, 3) uint8 and (h, w) bool: the photo at `map_px` (see `map_px`) for a view about `middle_mm`, and where
+        the photo shows anything."""
+        source, shrink = self._source(mm_per_px, middle_mm)
+        map_x, map_y = np.moveaxis((map_px + 0.5) / shrink - 0.5, -1, 0)
+        map_x, map_y = np.ascontiguousarray(map_x), np.ascontiguousarray(map_y)
+        rgb = cv2.remap(source, map_x, map_y, cv2.INTER_LINEAR, borderMode=cv2.BORDER_REPLICATE)
+        h, w = source.shape[:2]
+        return rgb, (map_x >= -0.5) & (map_y >= -0.5) & (map_x <= w - 0.5) & (map_y <= h - 0.5)
 
     def map_px(self, origin_mm: np.ndarray, width: int, height: int, mm_per_px: float) -> np.ndarray:
         """(height, width, 2) float32: the photo px of each pixel of a flat view whose first pixel lies at `origin_mm`."""
