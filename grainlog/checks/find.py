@@ -23,6 +23,8 @@ FINER, FINEST_MM = 0.9, 0.4
 BEYOND_MM = 8.0
 #: A check shorter than this, or of which the network is less sure, is not reported.
 LEAST_LENGTH_MM, LEAST_CONFIDENCE = 15.0, 0.5
+#: A dark place on the face that is not so many times longer than wide is a hole or a pocket of bark.
+SLENDER = 6.0
 #: Two pieces in line are one check where no more than this lies between their tips, along and across, mm.
 GAP_MM, ASIDE_MM = 16.0, 2.5
 #: A path that would meet a sawn end when carried on by this much meets it, mm.
@@ -78,7 +80,7 @@ def find_checks(
         if piece is not None:
             pieces.append(piece)
     checks = [_finished(board, outline, *piece) for piece in _joined(pieces)]
-    kept = [c for c in checks if c and c.length >= LEAST_LENGTH_MM and c.confidence >= LEAST_CONFIDENCE]
+    kept = [check for check in checks if check is not None and _is_check(check)]
     kept.sort(key=lambda check: -check.length)
     coarse = photo_mm_per_px or view.mm_per_px
     return FoundChecks(tuple(kept), max(CLAIMED_MM, CLAIMED_PX * coarse), coarse)
@@ -160,11 +162,8 @@ def _finished(board: Board, outline, path: np.ndarray, share: np.ndarray) -> Che
             _meets_end(outline, path[-1], path[-1] - path[-1 - min(12, len(path) - 1)])]  # fmt: skip
     ends = [tip is not None for tip in tips]
     if ends[0]:
-        # The last millimetres before the end mix wood and ground: the width inside stands for them.
-        width[:4] = width[min(4, len(width) - 1)]
         path, width = np.vstack([tips[0], path]), np.concatenate([[width[0]], width])
     if ends[1]:
-        width[-4:] = width[-1 - min(4, len(width) - 1)]
         path, width = np.vstack([path, tips[1]]), np.concatenate([width, [width[-1]]])
     tip_u = [
         _TIP_U_MM if at_end else float(np.hypot(_TIP_U_MM, min(12.0, profile.width_u[k] / max(slope, 0.01))))
@@ -186,6 +185,11 @@ def _finished(board: Board, outline, path: np.ndarray, share: np.ndarray) -> Che
         path[keep], width[keep], kind, end, length, float(np.hypot(*tip_u)), float(width[greatest]), max_u,
         float(width.mean()), float(np.mean(share)),
     )  # fmt: skip
+
+
+def _is_check(check: Check) -> bool:
+    slender = check.kind == "end" or check.length >= SLENDER * check.max_width
+    return slender and check.length >= LEAST_LENGTH_MM and check.confidence >= LEAST_CONFIDENCE
 
 
 def _meets_end(outline, tip: np.ndarray, way: np.ndarray) -> np.ndarray | None:

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 
 import cv2
 import numpy as np
-from scipy.ndimage import gaussian_filter1d, median_filter
+from scipy.ndimage import gaussian_filter1d, median_filter, minimum_filter1d
 from scipy.special import erf
 
 from grainlog.checks.board import Board
@@ -98,11 +98,26 @@ def _widths(stations, offsets, strip, known, mm_per_px) -> Profile:
         again, _ = _fit(even[:, far], offsets[far], blur * mm_per_px, inside)
         width = np.where(wide, again, width)
     width = median_filter(width, 5, mode="nearest")
-    smooth = gaussian_filter1d(width, SMOOTH_MM / STEP_MM, mode="nearest")
-    scatter = 1.2533 * gaussian_filter1d(np.abs(width - smooth), 12.0 / STEP_MM, mode="nearest")
+    # Places whose smoothing along the path reaches past the wood say nothing; the line through the others goes on there.
+    clear = minimum_filter1d(known.astype(np.uint8), 7, mode="nearest").astype(float)
+    smooth = np.maximum(_smoothed(width, clear if clear.sum() > 8 else np.ones(len(clear)), SMOOTH_MM / STEP_MM), 0)
+    rough = np.abs(width - smooth) * clear
+    scatter = 1.2533 * gaussian_filter1d(rough, 12.0 / STEP_MM, mode="nearest")
+    scatter /= np.maximum(gaussian_filter1d(clear, 12.0 / STEP_MM, mode="nearest"), 0.1)
     # Neighbouring stations share the smoothing above; so many are worth one.
     width_u = np.hypot(scatter / np.sqrt(SMOOTH_MM * 3.5 / 4.0), 0.04)
     return Profile(stations, smooth, width_u, inside, inside_u / (1 - inside), known)
+
+
+def _smoothed(values: np.ndarray, weight: np.ndarray, sigma: float) -> np.ndarray:
+    """Local straight lines through weighted values (Cleveland 1979, with Gaussian weights)."""
+    at = np.arange(len(values), dtype=float)
+    near = np.exp(-0.5 * ((at[:, None] - at[None, :]) / sigma) ** 2) * weight[None, :] + 1e-9
+    total = near.sum(1)
+    middle, mean = near @ at / total, near @ values / total
+    off = at[None, :] - middle[:, None]
+    slope = (near * off * (values[None, :] - mean[:, None])).sum(1) / np.maximum((near * off**2).sum(1), 1e-6)
+    return mean + slope * np.clip(at - middle, -1.5 * sigma, 1.5 * sigma)
 
 
 def _fit(light: np.ndarray, offsets: np.ndarray, blur: float, inside: float) -> tuple[np.ndarray, float]:
