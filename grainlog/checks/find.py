@@ -22,7 +22,7 @@ FINER, FINEST_MM = 0.9, 0.4
 #: What the network did not follow is looked for this far beyond, mm.
 BEYOND_MM = 8.0
 #: A check shorter than this, or of which the network is less sure, is not reported.
-LEAST_LENGTH_MM, LEAST_CONFIDENCE = 15.0, 0.5
+LEAST_LENGTH_MM, LEAST_CONFIDENCE = 15.0, 0.65
 #: A dark place on the face that is not so many times longer than wide is a hole or a pocket of bark.
 SLENDER = 6.0
 #: Two pieces in line are one check where no more than this lies between their tips, along and across, mm.
@@ -31,10 +31,11 @@ GAP_MM, ASIDE_MM = 16.0, 2.5
 TO_END_MM = 9.0
 #: The outline of an end runs across the slab: its normal lies within 50 degrees of the axis.
 _END_COSINE = 0.64
-#: Standard uncertainty of where the tip of a check lies apart from its width, mm; set with made-up views.
-_TIP_U_MM = 2.0
+#: Standard uncertainties, set with made-up views: where a tip lies apart from its width, mm; of a width near the tip, mm;
+#: of the greatest width, relative and mm (its raggedness is smoothed over).
+_TIP_U_MM, _FAINT_U_MM, _GREATEST_U = 3.0, 0.12, (0.08, 0.08)
 #: Greatest width of the narrowest check claimed, in photo pixels and at least in mm; measured with made-up views.
-CLAIMED_PX, CLAIMED_MM = 0.9, 0.7
+CLAIMED_PX, CLAIMED_MM = 1.1, 0.7
 
 
 def check_view(viewer: Viewer, photo_mm_per_px: float, wood: np.ndarray) -> FlatView:
@@ -166,13 +167,14 @@ def _finished(board: Board, outline, path: np.ndarray, share: np.ndarray) -> Che
     if ends[1]:
         path, width = np.vstack([path, tips[1]]), np.concatenate([width, [width[-1]]])
     tip_u = [
-        _TIP_U_MM if at_end else float(np.hypot(_TIP_U_MM, min(12.0, profile.width_u[k] / max(slope, 0.01))))
+        _TIP_U_MM if at_end else float(np.hypot(_TIP_U_MM, min(12.0, np.hypot(profile.width_u[k], _FAINT_U_MM) / max(slope, 0.01))))
         for at_end, k, slope in zip(ends, (first, last), (slope_first, slope_last))
     ]
     length = float(np.linalg.norm(np.diff(path, axis=0), axis=1).sum())
-    greatest = int(np.argmax(width))
+    greatest, max_width = int(np.argmax(width)), float(width.max())
     station = int(np.clip(first + greatest - ends[0], 0, len(profile.width) - 1))
-    max_u = float(np.hypot(profile.width_u[station], profile.shared_u * width[greatest]))
+    relative = np.hypot(profile.shared_u, _GREATEST_U[0])
+    max_u = float(np.hypot(np.hypot(profile.width_u[station], _GREATEST_U[1]), relative * max_width))
     kind, end = "surface", None
     if any(ends):
         kind = "end"
@@ -182,7 +184,7 @@ def _finished(board: Board, outline, path: np.ndarray, share: np.ndarray) -> Che
             path, width = path[::-1], width[::-1]
     keep = np.unique(np.append(np.arange(0, len(path), 2), len(path) - 1))
     return Check(
-        path[keep], width[keep], kind, end, length, float(np.hypot(*tip_u)), float(width[greatest]), max_u,
+        path[keep], width[keep], kind, end, length, float(np.hypot(*tip_u)), max_width, max_u,
         float(width.mean()), float(np.mean(share)),
     )  # fmt: skip
 

@@ -25,7 +25,7 @@ INSIDE, INSIDE_U = 0.08, 0.07
 #: What is lighter than this, over the wood around, is no inside of a check but a knot or a stain that it crosses.
 DARKEST_SEEN = 0.3
 #: The fit looks this far to both sides, mm: first, and once more for wide checks.
-WINDOW_MM = (5.0, 10.0)
+WINDOW_MM = (5.0, 13.0)
 #: Standard deviations of the photo's blur that are tried, in pixels of the board.
 BLURS_PX = (0.8, 1.1, 1.4, 1.8)
 #: Widths that are tried, mm.
@@ -86,9 +86,9 @@ def _widths(stations, offsets, strip, known, mm_per_px) -> Profile:
     blur = min(BLURS_PX, key=lambda b: _fit(even[:, near], offsets[near], b * mm_per_px, INSIDE)[1])
     width, _ = _fit(even[:, near], offsets[near], blur * mm_per_px, INSIDE)
     inside, inside_u = INSIDE, INSIDE_U
-    if np.quantile(width, 0.9) > 3.0 * blur * mm_per_px:
+    if np.quantile(width, 0.9) > 4.0 * blur * mm_per_px:
         # Wide enough somewhere to see its bottom: how dark it is there, and once more with that.
-        wide = width > 3.0 * blur * mm_per_px
+        wide = width > 4.0 * blur * mm_per_px
         far = np.abs(offsets) <= WINDOW_MM[1]
         core = np.abs(offsets) < 0.6 * blur * mm_per_px
         level = np.quantile(even[:, far], 0.6, axis=1)
@@ -126,22 +126,24 @@ def _fit(light: np.ndarray, offsets: np.ndarray, blur: float, inside: float) -> 
     Level and slope are linear, so they are solved for each width of a grid; a parabola finds the place between.
     """
     sigma = np.sqrt(2) * blur
-    edges = GRID_MM[:, None] / 2
+    # A slot must leave some level wood in sight on both sides, or it could not be told from no slot.
+    grid = GRID_MM[GRID_MM <= 1.1 * np.abs(offsets).max()]
+    edges = grid[:, None] / 2
     dark = (erf((offsets + edges) / sigma) - erf((offsets - edges) / sigma)) / 2
     slot = 1 - (1 - inside) * dark
     basis = np.linalg.qr(np.stack([slot, slot * offsets], axis=-1))[0]
     explained = (np.einsum("nm,kmc->nkc", light, basis) ** 2).sum(-1)
     left = ((light**2).sum(1)[:, None] - explained) / len(offsets)
     at = left.argmin(1)
-    inner = np.clip(at, 1, len(GRID_MM) - 2)
+    inner = np.clip(at, 1, len(grid) - 2)
     rows = np.arange(len(light))
     a, b, c = (left[rows, inner + d] for d in (-1, 0, 1))
-    x0, x1, x2 = (GRID_MM[inner + d] for d in (-1, 0, 1))
+    x0, x1, x2 = (grid[inner + d] for d in (-1, 0, 1))
     # The lowest point of the parabola through three unevenly spaced widths.
     down = (x1 - x0) ** 2 * (b - c) - (x1 - x2) ** 2 * (b - a)
     by = (x1 - x0) * (b - c) - (x1 - x2) * (b - a)
     best = x1 - 0.5 * down / np.where(np.abs(by) < 1e-12, np.inf, by)
-    return np.where(at == inner, np.clip(best, x0, x2), GRID_MM[at]), float(left.min(1).mean())
+    return np.where(at == inner, np.clip(best, x0, x2), grid[at]), float(left.min(1).mean())
 
 
 def _strip(board: Board, stations: np.ndarray, reach: float) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
