@@ -45,7 +45,7 @@ def print_found(found: Found, units: str) -> None:
     if found.answers:
         print_table(HEADINGS, [_row(one, units) for one in found.answers])
     else:
-        click.echo("No slab in the yard holds that." if found.searched else "The yard holds no slab with an outline yet.")
+        click.echo("No slab in the yard holds that." if found.anything else "The yard holds no slab with an outline yet.")
     if found.misses:
         click.echo("\nNear misses:")
         for one in found.misses:
@@ -60,7 +60,7 @@ def remarks(found: Found) -> list[str]:
     """What the search left out, and whether there is more."""
     lines = []
     if found.stopped:
-        lines.append(f"There may be more: {found.possible} slabs could hold it by their greatest widths; give a higher --limit.")
+        lines.append("There may be more, with more waste; give a higher --limit to see them.")
     for why, count in found.left_out.items():
         lines.append(f"Left out, {count} slab{'s' if count > 1 else ''}: {why}.")
     if found.why_no_dry_size:

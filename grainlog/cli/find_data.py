@@ -18,8 +18,6 @@ def found_data(found: Found) -> dict[str, Any]:
     return {
         "answers": [slab_data(one) for one in found.answers],
         "near_misses": [slab_data(one) for one in found.misses],
-        "possible": found.possible,
-        "searched": found.searched,
         "looked_at": found.looked_at,
         "more_may_fit": found.stopped,
         "left_out": found.left_out,

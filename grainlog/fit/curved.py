@@ -18,7 +18,7 @@ from shapely import affinity
 from grainlog.fit.region import Region
 
 _STEP_DEG = 3.0
-_FREE_STEP_DEG = 5.0
+_FREE_STEP_DEG = 2.5
 _CELLS = 260
 
 
@@ -81,22 +81,31 @@ def lay_free(region: Region, shape: shapely.Polygon) -> Spot:
         laid = _moved(shape, at[0], at[1], at[2])
         if simple.whole.covers(laid):
             return float(boundary.distance(laid))
-        off = laid.difference(simple.whole)
-        reach = shapely.hausdorff_distance(off, laid.intersection(simple.whole).boundary) if off.area else 0.0
-        return -float(max(reach if math.isfinite(reach) else simple.size, off.area / shape.length, 1e-9))
+        # How far the shape reaches out of the wood, or an edge of the wood into the shape, whichever is more: this
+        # shrinks evenly on the way to a place where it fits.
+        out = shapely.distance(shapely.points(shapely.get_coordinates(laid.segmentize(shape.length / 80))), simple.whole)
+        into = corners[shapely.contains_xy(laid, corners)]
+        depth = shapely.distance(shapely.points(into), laid.exterior) if len(into) else np.zeros(1)
+        return -float(max(out.max(), depth.max(), 1e-9))
 
+    corners = simple.edges[:, :2]
     best = np.array([0.0, 0.0, 0.0])
     most = -math.inf
     # Angles in units in which a step of one moves the corners by about a millimetre.
     unit = np.array([1.0, 1.0, 2 / shape.length * math.pi])
-    for start in _raster_starts(simple, shape):
-        ends = start + 0.01 * simple.size * unit * np.vstack([np.zeros(3), np.eye(3)])
+
+    def climbed(start: np.ndarray, stride: float) -> tuple[float, np.ndarray]:
+        ends = start + stride * simple.size * unit * np.vstack([np.zeros(3), np.eye(3)])
         found = minimize(
             lambda at: -clearance(at * unit), start / unit, method="Nelder-Mead",
             options={"initial_simplex": ends / unit, "xatol": 0.02, "fatol": 0.02, "maxfev": 220},
         )  # fmt: skip
-        if -found.fun > most:
-            most, best = -float(found.fun), found.x * unit
+        return -float(found.fun), found.x * unit
+
+    for start in _raster_starts(simple, shape):
+        most, best = max((most, best), climbed(start, 0.01), key=lambda one: one[0])
+    # Once more from the best, because a simplex can shrink onto a ridge that is no summit.
+    most, best = max((most, best), climbed(best, 0.004), key=lambda one: one[0])
     laid = _moved(shape, *best)
     spare = 2 * float(region.whole.boundary.distance(laid)) if region.whole.covers(laid) else min(2 * most, -1e-6)
     return Spot(float(best[0]), float(best[1]), float(best[2]), spare)
@@ -150,7 +159,7 @@ def _raster_starts(region: Region, shape: shapely.Polygon) -> list[np.ndarray]:
         row, column = np.unravel_index(int(np.argmax(score)), score.shape)
         found.append((float(score[row, column]), left - cell + column * cell - (a - cell), low - cell + row * cell - (b - cell), angle))
     found.sort(reverse=True)
-    return [np.array(place) for _, *place in found[:5]] or [np.array([(left + right) / 2, (low + high) / 2, 0.0])]
+    return [np.array(place) for _, *place in found[:8]] or [np.array([(left + right) / 2, (low + high) / 2, 0.0])]
 
 
 def _painted(shape: shapely.Geometry, corner: np.ndarray, cell: float, rows: int, columns: int) -> np.ndarray:

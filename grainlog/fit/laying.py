@@ -9,6 +9,7 @@ import shapely
 
 from grainlog.fit.curved import laid_at, lay_free, lay_oval, lay_round
 from grainlog.fit.defects import NO_WISHES, Defect, Wishes
+from grainlog.fit.envelope import envelope
 from grainlog.fit.live_edge import along_live_edge, widest_stretch
 from grainlog.fit.piece import Piece
 from grainlog.fit.rectangle import Strip, clear_strips, widest_strip
@@ -124,9 +125,15 @@ def missing_length(region: Region, piece: Piece, most: float, trim: float = 0.0)
     raw = piece.grown(trim)
     if raw.kind not in ("straight", "one live edge", "both live edges"):
         return None
+    seen = envelope(region)
 
     def holds(length: float) -> bool:
-        found = widest_stretch(region, length) if raw.kind == "both live edges" else widest_strip(region, length, enough=raw.width)
+        if raw.kind == "both live edges":
+            found = widest_stretch(region, length)
+        elif seen.bound(length) < raw.width:
+            return False
+        else:
+            found = widest_strip(region, length, seen, enough=raw.width)
         return found is not None and found.width >= raw.width
 
     low, high = raw.length - most, raw.length
@@ -142,8 +149,9 @@ def _stripped(region: Region, piece: Piece, raw: Piece, trim: float, sureness: S
     strip = widest_strip(region, raw.length)
     if strip is None:
         return None, None, 0.0, -raw.width, 0.0, (-math.inf, math.inf)
-    cut, shape = strip.middle(raw.width), strip.middle(raw.width)
+    cut, shape = _least_off(region, strip, raw.width), None
     if strip.width >= raw.width:
+        cut = strip.middle(raw.width)
         if piece.kind == "one live edge":
             shape, cut = _one_live(region, strip, raw, trim)
         else:
@@ -151,6 +159,13 @@ def _stripped(region: Region, piece: Piece, raw: Piece, trim: float, sureness: S
             shape = strip.part(trim, inner, piece.length, piece.width)
     left, _, right, _ = cut.bounds if cut is not None else strip.polygon.bounds
     return shape, cut, strip.angle, strip.width - raw.width, _lost(region, strip, sureness), (left, right)
+
+
+def _least_off(region: Region, strip: Strip, width: float) -> shapely.Polygon:
+    """A piece too wide for its strip, moved across it so that least of it lies off the wood."""
+    over = strip.width - width
+    tried = [strip.part(0.0, share * over, strip.length, width) for share in (0.0, 0.5, 1.0)]
+    return min(tried, key=lambda shape: shape.difference(region.whole).area)
 
 
 def _one_live(region: Region, strip: Strip, raw: Piece, trim: float) -> tuple:

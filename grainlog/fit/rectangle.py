@@ -23,6 +23,7 @@ _RASTER_CELLS = 420
 _NEAR_ENOUGH = 0.997
 #: One this near needs no further start.
 _AT_CEILING = 0.9985
+_HAIR_MM = 1e-6
 #: Directions of a climb, (turn, shift) in steps.
 _MOVES = (
     (0, 1), (0.5, 1), (1, 1), (1, 0.5), (1, 0), (1, -0.5), (1, -1), (0.5, -1),
@@ -89,7 +90,8 @@ def clear_strips(edges: np.ndarray, angle: float, start: float, length: float) -
     below, above = np.minimum(near, far), np.maximum(near, far)
     order = np.argsort(below)
     below, above = below[order], np.maximum.accumulate(above[order])
-    gap = below[1:] > above[:-1]
+    # Edges that meet in a corner leave no gap, but rounding may.
+    gap = below[1:] - above[:-1] > _HAIR_MM
     low, high = above[:-1][gap], below[1:][gap]
     if not len(low):
         return np.empty((0, 2))

@@ -7,7 +7,6 @@ No proof that nothing better exists: pieces that are not placed may still be pla
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from itertools import islice, permutations, product
 
 import shapely
 
@@ -18,7 +17,8 @@ from grainlog.fit.piece import Piece
 from grainlog.fit.rectangle import Strip, clear_strips, widest_strip
 from grainlog.fit.region import Region
 
-_ORDERS = 2
+#: Towards which end and which side pieces are pushed.
+_PUSHES = ((0.0, 0.0), (1.0, 1.0))
 MOST_PIECES = 12
 
 
@@ -43,10 +43,9 @@ def pack(region: Region, pieces: Sequence[Piece], trim: float = 0.0, kerf: float
     """
     if not 1 <= len(pieces) <= MOST_PIECES:
         raise PieceRefused(f"One slab is asked for 1 to {MOST_PIECES} pieces at a time; ask for fewer.")
-    largest_first = sorted(range(len(pieces)), key=lambda index: -pieces[index].area)
     best: list[tuple[int, shapely.Polygon, shapely.Polygon, float]] = []
-    for order in islice(_orders(largest_first), _ORDERS):
-        for end, side in product((0.0, 1.0), (0.0, 1.0)):
+    for order in _orders(pieces):
+        for end, side in _PUSHES:
             placed = _one_way(region, pieces, order, trim, kerf, end, side)
             if _merit(placed) > _merit(best):
                 best = placed
@@ -65,9 +64,15 @@ def _packed(region: Region, pieces: Sequence[Piece], placed: list) -> Packed:
     )
 
 
-def _orders(largest_first: list[int]):
-    yield largest_first
-    yield from (list(order) for order in permutations(largest_first) if list(order) != largest_first)
+def _orders(pieces: Sequence[Piece]) -> list[list[int]]:
+    """Largest first, longest first, and narrowest first, which places more pieces where not all can be."""
+    ways = [lambda piece: -piece.area, lambda piece: -piece.length, lambda piece: piece.width]
+    orders: list[list[int]] = []
+    for way in ways:
+        order = sorted(range(len(pieces)), key=lambda index: way(pieces[index]))
+        if order not in orders:
+            orders.append(order)
+    return orders
 
 
 def _merit(placed: list) -> tuple[int, float]:

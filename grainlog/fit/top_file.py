@@ -44,10 +44,11 @@ def read_top(path: Path) -> np.ndarray:
 
 def _outermost(rings: list[np.ndarray], name: str) -> np.ndarray:
     polygons = [shapely.Polygon(ring) for ring in rings if len(ring) >= 3 and np.isfinite(ring).all()]
-    polygons = [polygon for polygon in polygons if polygon.area > 0]
+    polygons = [polygon for polygon in polygons if polygon.convex_hull.area > 0]
     if not polygons:
         raise PieceRefused(f"The shape '{name}' has no closed line in it; draw the outline all the way round.")
-    largest = max(polygons, key=lambda polygon: polygon.area)
+    # By the hull: a line that crosses itself can enclose as much one way round as the other, which is no area at all.
+    largest = max(polygons, key=lambda polygon: polygon.convex_hull.area)
     if not largest.is_valid:
         raise PieceRefused(f"The line in '{name}' crosses itself; draw it as one simple line round.")
     if not all(largest.covers(other) for other in polygons if other.is_valid):

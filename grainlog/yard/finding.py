@@ -5,7 +5,7 @@ from collections.abc import Callable
 from dataclasses import dataclass, field, replace
 from typing import TYPE_CHECKING
 
-from sqlalchemy import Connection, func, select
+from sqlalchemy import Connection, select
 
 from grainlog.drying.dry_size import ScaleFactors
 from grainlog.fit.defects import Defect
@@ -20,7 +20,6 @@ from grainlog.yard.fit_request import (
     Candidate,
     FindRequest,
     candidates,
-    count_candidates,
 )
 from grainlog.yard.fit_slab import SlabWood, read_wood
 from grainlog.yard.fit_tables import outline_curves
@@ -84,15 +83,14 @@ class Found:
     """What a search found.
 
     answers : slabs that hold it, least waste first. misses : slabs that nearly do, nearest first.
-    possible : slabs that the curves do not rule out. searched : slabs with an outline. looked_at : outlines laid on.
+    anything : whether the yard has outlines to search at all. looked_at : outlines that pieces were laid on.
     stopped : whether more might hold it than were looked at (limit reached or `MOST_LOOKED_AT`).
     left_out : why and how many slabs were left out for want of something known; why_no_dry_size : of the first, in full.
     """
 
     answers: tuple[FoundSlab, ...]
     misses: tuple[FoundSlab, ...]
-    possible: int
-    searched: int
+    anything: bool
     looked_at: int
     stopped: bool
     left_out: dict[str, int] = field(default_factory=dict)
@@ -111,7 +109,7 @@ def find(
         raise PieceRefused("A moisture has to lie between 0 and 100 %.")
     with database.reading() as connection:
         _require(connection, request)
-        possible, searched = count_candidates(connection, request), _searched(connection)
+        anything = connection.execute(select(outline_curves.c.survey_id).limit(1)).first() is not None
         answers: list[FoundSlab] = []
         failed: list[FoundSlab] = []
         stopped = False
@@ -129,9 +127,11 @@ def find(
                 if found is not None and not found.fits:
                     failed.append(found)
     answers.sort(key=lambda found: (found.waste_mm2, found.candidate.number))
-    misses = sorted((found for found in failed if found.miss_mm <= NEAR_MM), key=lambda found: found.miss_mm)
+    nearest = sorted((found for found in failed if not found.left_out), key=lambda found: found.miss_mm)
+    misses = [_or_short(found, request.trim) for found in nearest[: 2 * request.misses]]
+    misses = sorted((found for found in misses if found.miss_mm <= NEAR_MM), key=lambda found: found.miss_mm)
     return Found(
-        tuple(answers), tuple(misses[: request.misses]), possible, searched, look.count, stopped, look.left_out,
+        tuple(answers), tuple(misses[: request.misses]), anything, look.count, stopped, look.left_out,
         look.why_no_dry_size,
     )  # fmt: skip
 
@@ -190,9 +190,6 @@ def _laid(wood: SlabWood, request: FindRequest) -> tuple[tuple[Laid, ...], tuple
     if len(request.pieces) == 1:
         piece = request.pieces[0]
         laid = lay(wood.region, piece, wood.sureness, request.trim, wood.defects, request.wishes)
-        if not laid.fits and -laid.spare.value > NEAR_MM / 3:
-            short = missing_length(wood.region, piece, NEAR_MM, request.trim)
-            laid = laid if short is None or short >= -laid.spare.value else _with_short(laid, short)
         return (laid,), ()
     # With more than two standard uncertainties of a width to spare around each piece first: what has room for that is sure to fit.
     u = max(wood.sureness.across(-math.inf, math.inf, piece.width) for piece in request.pieces)
@@ -207,8 +204,13 @@ def _laid(wood: SlabWood, request: FindRequest) -> tuple[tuple[Laid, ...], tuple
     return tuple(placed), packed.left_out
 
 
-def _with_short(laid: Laid, short: float) -> Laid:
-    return replace(laid, short=short)
+def _or_short(found: FoundSlab, trim: float) -> FoundSlab:
+    """A miss with how much too short the wood is, where that is the lesser miss."""
+    laid = found.laid[0]
+    if laid.fits or -laid.spare.value <= NEAR_MM / 3:
+        return found
+    short = missing_length(found.wood.region, laid.piece, NEAR_MM, trim)
+    return found if short is None or short >= -laid.spare.value else replace(found, laid=(replace(laid, short=short),))
 
 
 def _thickness_spare(candidate: Candidate, request: FindRequest, dry: ScaleFactors | None) -> Quantity | None:
@@ -226,10 +228,6 @@ def _is_chosen(connection: Connection, candidate: Candidate, face: str | None) -
     query = query.where(surveys.c.side == face) if face else query
     newest = query.order_by(surveys.c.surveyed_at.desc(), surveys.c.filed_at.desc(), surveys.c.id.desc()).limit(1)
     return connection.execute(newest).scalar() == candidate.survey
-
-
-def _searched(connection: Connection) -> int:
-    return connection.execute(select(func.count(func.distinct(outline_curves.c.slab_number)))).scalar() or 0
 
 
 def _require(connection: Connection, request: FindRequest) -> None:

@@ -4,7 +4,7 @@ import json
 from collections.abc import Callable
 
 import numpy as np
-from sqlalchemy import Connection, and_, delete, insert, select
+from sqlalchemy import Connection, and_, delete, func, insert, select
 
 from grainlog.fit.curve import CURVE_VERSION, curve_of
 from grainlog.fit.errors import OutlineRefused
@@ -49,6 +49,11 @@ def enter_missing(database: Database, progress: Callable[[int, int], None] | Non
         .where(outline_curves.c.survey_id.is_(None))
     )
     with database.reading() as connection:
+        # Counting is a hundred times faster than looking for what is missing, and nearly always enough.
+        counts = [connection.execute(select(func.count()).select_from(table)).scalar() for table in (surveys, outline_curves)]
+        older = select(outline_curves.c.survey_id).where(outline_curves.c.version < CURVE_VERSION).limit(1)
+        if counts[0] == counts[1] and connection.execute(older).first() is None:
+            return 0
         waiting = list(connection.execute(query))
     for done, (survey, slab) in enumerate(waiting):
         if progress is not None:

@@ -110,12 +110,6 @@ def candidates(connection: Connection, request: FindRequest, nearly: float = 0.0
         yield Candidate(*head, place)
 
 
-def count_candidates(connection: Connection, request: FindRequest) -> int:
-    """How many slabs the curves do not rule out."""
-    query = _joined(select(func.count(func.distinct(slabs.c.number))))
-    return connection.execute(query.where(*_conditions(request), *_held(request, 0.0))).scalar() or 0
-
-
 def _joined(query: Select) -> Select:
     return (
         query.select_from(outline_curves)

@@ -38,6 +38,7 @@ outline_curves = Table(
     _seal(),
 )
 Index("outline_curves_by_area", outline_curves.c.area_mm2)
+Index("outline_curves_by_version", outline_curves.c.version)
 
 defects = Table(
     "defects",

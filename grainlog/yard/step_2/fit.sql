@@ -30,3 +30,4 @@ CREATE TABLE outline_curves (
 );
 CREATE INDEX ix_outline_curves_slab_number ON outline_curves (slab_number);
 CREATE INDEX outline_curves_by_area ON outline_curves (area_mm2);
+CREATE INDEX outline_curves_by_version ON outline_curves (version);
