@@ -3,21 +3,20 @@
 import dataclasses
 import math
 import re
-import sys
 from collections.abc import Callable, Sequence
 from datetime import date, datetime
 from typing import Any
 
 import click
-from rich.console import Console
-from rich.table import Table
 
 from grainlog.cli.options import Size
+from grainlog.cli.tables import TAG as TAG
+from grainlog.cli.tables import csv_option as csv_option
+from grainlog.cli.tables import print_table as print_table
 from grainlog.drying.moisture import parse_moisture
 from grainlog.errors import GrainlogError, WrongUse
 from grainlog.units import parse_length
 from grainlog.units.mass import parse_mass, parse_temperature
-from grainlog.yard.tags import number_of
 
 
 def _parse_humidity(text: str) -> float:
@@ -28,27 +27,9 @@ def _parse_humidity(text: str) -> float:
     return percent / 100
 
 
-class Tag(click.ParamType):
-    """What stands on a slab: 12, or 12A for a piece."""
-
-    name = "slab"
-
-    def convert(self, value: Any, param: click.Parameter | None, ctx: click.Context | None) -> int:
-        """The slab's number."""
-        if isinstance(value, int):
-            return value
-        try:
-            return number_of(value)
-        except WrongUse as wrong:
-            self.fail(str(wrong), param, ctx)
-
-
-TAG = Tag()
 MOISTURE, MASS = Size("percent", parse_moisture), Size("weight", parse_mass)
 TEMPERATURE, HUMIDITY = Size("temperature", parse_temperature), Size("percent", _parse_humidity)
 SPOT = Size("length", lambda text: parse_length(text, allow_zero=True))
-
-csv_option = click.option("--csv", "as_csv", is_flag=True, help="Print CSV.")
 
 
 def target_option(what: str) -> Callable:
@@ -85,18 +66,3 @@ def plain(value: Any) -> Any:
     if hasattr(value, "items"):
         return {str(name): plain(one) for name, one in value.items()}
     return value
-
-
-def print_table(headings: Sequence[str], rows: Sequence[Sequence[str]]) -> None:
-    """A table on a terminal, tab-separated lines elsewhere."""
-    if not sys.stdout.isatty():
-        for line in (headings, *rows):
-            click.echo("\t".join(cell.replace("\t", " ").replace("\n", "; ") for cell in line))
-        return
-    table = Table(box=None, pad_edge=False, padding=(0, 2, 0, 0), header_style="bold")
-    for heading in headings:
-        table.add_column(heading)
-    for row in rows:
-        table.add_row(*row)
-    # Names are data: a bracket in one must not be taken for a style.
-    Console(markup=False, highlight=False, emoji=False).print(table)

@@ -45,7 +45,7 @@ def print_slabs(rows: Sequence[SlabRow], units: str) -> None:
 def slab_cells(row: SlabRow, units: str) -> list[str]:
     """The cells of one slab in a list, in the order of `LIST_HEADINGS`."""
     return [
-        str(row.number),
+        row.tag,
         row.log,
         str(row.order),
         row.species or "not said",
@@ -67,6 +67,7 @@ def slab_data(slab: SlabRow | SlabEntry, figures: Mapping[str, Quantity | None])
     """What a list and an entry say alike, as plain data."""
     told = {
         "slab": slab.number,
+        "tag": slab.tag,
         "log": slab.log,
         "order": slab.order,
         "species": slab.species,
@@ -105,10 +106,12 @@ def _survey_data(survey: SurveyEntry) -> dict[str, Any]:
     }
 
 
-def print_entry(entry: SlabEntry, units: str) -> None:
+def print_entry(entry: SlabEntry, units: str, life: Sequence[tuple[str, str]] = ()) -> None:
     """One slab for a person: what stands for it, then each survey with its pictures."""
     species = entry.species or "species not said"
-    click.echo(f"Slab {entry.number}: {species}, number {entry.order} of log {entry.log}")
+    click.echo(f"Slab {entry.tag}: {species}, number {entry.order} of log {entry.log}")
+    for name, text in life:
+        click.echo(f"{name:>18}  {text}")
     face = {name: figure and figure.as_dict() for name, figure in entry.figures.items()}
     for name, text in figure_lines(dict(entry.surveys[0].record["face"]) | face, units):
         click.echo(f"{name:>18}  {text}")

@@ -9,6 +9,7 @@ from typing import Any
 import click
 
 from grainlog.cli import yard_answers as answers
+from grainlog.cli.life_answers import life_data, life_lines
 from grainlog.cli.options import (
     AREA,
     BOARD_FEET,
@@ -20,9 +21,12 @@ from grainlog.cli.options import (
     units_option,
     yard_option,
 )
+from grainlog.cli.tables import TAG
 from grainlog.errors import WrongUse
 from grainlog.units.factors import MM_PER_INCH
 from grainlog.yard import SORTS, SlabQuery, Span, Yard
+from grainlog.yard.life_state import STATUSES
+from grainlog.yard.tags import tag_of
 
 
 def _two(plus: str, minus: str, name: str, kind: Size, what: str) -> Callable:
@@ -88,7 +92,11 @@ def bars(across: float | None, down: float | None, yard: Path, units: str, as_js
 @click.command("list")
 @click.option("--log", help="Part of the log's name.")
 @click.option("--species", help="Part of the species.")
-@click.option("--text", help="Words to find in number, log, species, note or photo name; all must be there.")
+@click.option("--text", help="Words or parts of words to find in anything that was said of a slab; all must be there.")
+@click.option("--status", type=click.Choice(list(STATUSES)), help="How it stands (grainlog status).")
+@click.option("--place", help="Part of the shed or stack (grainlog place).")
+@click.option("--owner", help="Part of the owner's name (grainlog note).")
+@click.option("--gone-too", is_flag=True, help="Also slabs that are gone or were cut up.")
 @_two("--longer-than", "--shorter-than", "length", LENGTH, "Length")
 @_two("--wider-than", "--narrower-than", "width", LENGTH, "Mean width")
 @click.option("--wide-throughout", type=LENGTH, metavar="LENGTH", help="Least width at least this.")
@@ -109,6 +117,10 @@ def list_slabs(yard: Path, units: str, as_json: bool, **asked: Any) -> None:
         log=asked["log"],
         species=asked["species"],
         text=asked["text"],
+        status=asked["status"],
+        place=asked["place"],
+        owner=asked["owner"],
+        gone_too=asked["gone_too"],
         length_mm=Span(asked["length_least"], asked["length_most"]),
         width_mm=Span(asked["width_least"], asked["width_most"]),
         width_least_mm=Span(asked["wide_throughout"]),
@@ -123,7 +135,7 @@ def list_slabs(yard: Path, units: str, as_json: bool, **asked: Any) -> None:
     )
     with Yard.open(yard) as opened:
         rows = opened.slabs(query)
-        empty = not rows and not opened.slabs(SlabQuery(limit=1))
+        empty = not rows and not opened.slabs(SlabQuery(limit=1, gone_too=True))
     if as_json:
         click.echo(json.dumps([answers.row_data(row) for row in rows]))
     elif rows:
@@ -133,22 +145,22 @@ def list_slabs(yard: Path, units: str, as_json: bool, **asked: Any) -> None:
 
 
 @click.command()
-@click.argument("number", type=click.IntRange(1))
+@click.argument("number", type=TAG)
 @yard_option
 @units_option
 @json_option
 def show(number: int, yard: Path, units: str, as_json: bool) -> None:
     """Show slab NUMBER: its figures, its surveys and where their pictures are."""
     with Yard.open(yard) as opened:
-        entry = opened.slab(number)
+        entry, life = opened.slab(number), opened.lives.of(number)
     if as_json:
-        click.echo(json.dumps(answers.entry_data(entry)))
+        click.echo(json.dumps(answers.entry_data(entry) | {"life": life_data(number, life)}))
     else:
-        answers.print_entry(entry, units)
+        answers.print_entry(entry, units, life_lines(life))
 
 
 @click.command()
-@click.argument("number", type=click.IntRange(1))
+@click.argument("number", type=TAG)
 @click.option("--yes", is_flag=True, help="Do not ask first.")
 @yard_option
 @units_option
@@ -161,15 +173,15 @@ def remove(number: int, yes: bool, yard: Path, units: str, as_json: bool) -> Non
     with Yard.open(yard) as opened:
         entry = opened.slab(number)
         surveys = "1 survey" if len(entry.surveys) == 1 else f"{len(entry.surveys)} surveys"
-        question = f"Remove slab {number} ({entry.species or 'species not said'}, log {entry.log}, {surveys})?"
+        question = f"Remove slab {tag_of(number)} ({entry.species or 'species not said'}, log {entry.log}, {surveys})?"
         if not yes and not click.confirm(question, err=True):
-            click.echo(f"Slab {number} stays in the yard.", err=True)
+            click.echo(f"Slab {tag_of(number)} stays in the yard.", err=True)
             sys.exit(1)
         removed = opened.remove(number)
     if as_json:
         click.echo(json.dumps({"removed": removed.slab, "kept_in": str(removed.kept_in)}))
     else:
-        click.echo(f"Removed slab {number}; what was kept of it lies in {removed.kept_in}.")
+        click.echo(f"Removed slab {tag_of(number)}; what was kept of it lies in {removed.kept_in}.")
 
 
 @click.command()

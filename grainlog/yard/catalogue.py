@@ -38,6 +38,7 @@ if TYPE_CHECKING:
     from grainlog.yard.drying import Drying
     from grainlog.yard.fits import Fits
     from grainlog.yard.life_cuts import Cuts
+    from grainlog.yard.life_lifting import Lifting
 
 
 class Yard:
@@ -64,6 +65,12 @@ class Yard:
         from grainlog.yard.life_cuts import Cuts
 
         return Cuts(self._database, self.folder)
+
+    def lifting(self, number: int) -> "Lifting":
+        """What has to be lifted off to reach a slab, with its weight. Raises NoSuchSlab."""
+        from grainlog.yard.life_lifting import what_to_lift
+
+        return what_to_lift(self.places, self.drying, number)
 
     @cached_property
     def drying(self) -> "Drying":

@@ -16,8 +16,8 @@ from grainlog.yard.database import Database
 from grainlog.yard.errors import LifeRefused
 from grainlog.yard.filing import folded, now_text, tidy_text
 from grainlog.yard.life_tables import haul_costs, haul_logs, haul_people, hauls
-from grainlog.yard.query import SlabQuery, SlabRow, find_slabs
-from grainlog.yard.schema import logs, slabs
+from grainlog.yard.query import SlabRow, slabs_of_logs
+from grainlog.yard.schema import logs
 from grainlog.yard.seal import set_seal
 from grainlog.yard.words import refresh_words_of_log
 
@@ -27,7 +27,7 @@ class Haul:
     """One day's sawing.
 
     hours : by person; None where nobody said. costs : what each was for, and its amount in the yard's own money.
-    slabs : those of its logs as they came off the mill, pieces left out.
+    slabs : those of its logs as they came off the mill, pieces left out. there : what is still there of them, with pieces.
     board_feet : of the slabs that have them, with u; None where none has. unknown : tags of slabs without board feet.
     cost_per_board_foot : with u; None without costs or board feet, or while board feet of a slab are missing.
     """
@@ -39,6 +39,7 @@ class Haul:
     costs: tuple[tuple[str, float], ...]
     logs: tuple[str, ...]
     slabs: tuple[SlabRow, ...]
+    there: tuple[SlabRow, ...]
 
     @property
     def cost(self) -> float:
@@ -167,11 +168,8 @@ def _haul(connection: Connection, row: Row) -> Haul:
         .where(haul_logs.c.haul_id == row.id).order_by(haul_logs.c.id)
     ).fetchall()  # fmt: skip
     ids = [log.id for log in of]
-    wanted = set(
-        connection.execute(select(slabs.c.number).where(slabs.c.log_id.in_(ids), slabs.c.piece_of.is_(None))).scalars()
-    )
-    rows = [found for found in find_slabs(connection, SlabQuery(gone_too=True)) if found.number in wanted] if wanted else []
+    rows, there = slabs_of_logs(connection, ids), slabs_of_logs(connection, ids, still_there=True)
     return Haul(
         row.name, row.day and date.fromisoformat(row.day), row.note, hours,
-        tuple((cost.what, cost.amount) for cost in costs), tuple(log.name for log in of), tuple(rows),
+        tuple((cost.what, cost.amount) for cost in costs), tuple(log.name for log in of), tuple(rows), tuple(there),
     )  # fmt: skip

@@ -46,6 +46,24 @@ class Cut:
     kerf_mm: float
 
 
+def cut_from(
+    record: Mapping[str, Any], across_mm: float | None, along_mm: float | None, side: str | None, kerf_mm: float
+) -> Cut:
+    """A cut as a person measures it on the slab of this record.
+
+    side : "end" or "right" where it was measured from there, None from the start or the left edge. Raises LifeRefused.
+    """
+    direction, at = ("across", across_mm) if across_mm is not None else ("along", along_mm)
+    if at is None or not math.isfinite(at):
+        raise LifeRefused("Say where the cut went.")
+    if side is not None:
+        if side != PARTS[direction][1]:
+            raise LifeRefused(f"A cut {direction} is measured from the {' or the '.join(PARTS[direction])}.")
+        wood = np.array((record.get("outline") or {}).get("wood_mm") or [[0, 0]], np.float64)
+        at = float(np.ptp(wood[:, 0 if direction == "across" else 1])) - at
+    return Cut(direction, at, kerf_mm)
+
+
 def halves(wood: np.ndarray, cut: Cut) -> dict[str, shapely.Polygon]:
     """What lies on either side of the kerf, by part, in the slab frame of `wood` ((n, 2) float64, mm).
 

@@ -13,6 +13,7 @@ from grainlog.yard.drying_tables import log_wood
 from grainlog.yard.errors import LifeRefused
 from grainlog.yard.filing import folded, tidy_text
 from grainlog.yard.life_changes import Change, add_change, read_changes
+from grainlog.yard.query import SlabRow, slabs_of_logs
 from grainlog.yard.schema import logs, slabs
 from grainlog.yard.words import refresh_words_of_log
 
@@ -49,6 +50,12 @@ class Logs:
         """Every log, in the order in which they came."""
         with self._database.reading() as connection:
             return [_facts(connection, row) for row in connection.execute(select(logs).order_by(logs.c.id)).fetchall()]
+
+    def slabs(self, name: str) -> list[SlabRow]:
+        """The slabs of a log as they came off the mill, in their order, gone or not. Raises LifeRefused."""
+        with self._database.reading() as connection:
+            key = _found(connection, name).id
+            return slabs_of_logs(connection, [key])
 
     def tell(
         self, name: str, stood_at: str | None = None, metal: str | None = None, trimmed_sides: str | None = None,

@@ -1,5 +1,6 @@
 """Searching the yard: what may be asked, and the rows that come back."""
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 from typing import Any
@@ -124,6 +125,15 @@ class SlabRow:
 def find_slabs(connection: Connection, query: SlabQuery) -> list[SlabRow]:
     """The slabs that meet a query. Raises QueryRefused for a query that cannot be meant."""
     return [_row(found) for found in connection.execute(statement(query))]
+
+
+def slabs_of_logs(connection: Connection, log_ids: Sequence[int], still_there: bool = False) -> list[SlabRow]:
+    """The slabs of some logs in their order: as they came off the mill, or what is still there of them, pieces too."""
+    query = select(*_COLUMNS).join(logs, slabs.c.log_id == logs.c.id).where(slabs.c.log_id.in_(log_ids))
+    query = query.outerjoin(slab_life, slab_life.c.slab_number == slabs.c.number)
+    query = query.where(func.coalesce(slab_life.c.present, 1) == 1 if still_there else slabs.c.piece_of.is_(None))
+    ordered = query.order_by(slabs.c.log_id, slabs.c.order_in_log, func.abs(slabs.c.number))
+    return [_row(found) for found in connection.execute(ordered)]
 
 
 def statement(query: SlabQuery) -> Select:

@@ -207,7 +207,7 @@ def test_bars_are_told_once_and_shown(run):
         (("list", "--area-over", "wide"), "'wide' cannot be read"),
         (("list", "--limit", "0"), "0 is not in the range"),
         (("list", "--sort", "weight"), "'weight' is not one of"),
-        (("show", "many"), "'many' is not a valid integer range"),
+        (("show", "many"), "'many' is not the tag of a slab; give the number on it"),
         (("show", "99"), "There is no slab 99 in this yard; list the slabs to see which there are."),
         (("remove", "99", "--yes"), "There is no slab 99"),
         (("bars", "--across", "99.8mm"), "give both --across and --down"),
