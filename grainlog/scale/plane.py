@@ -15,6 +15,8 @@ from grainlog.scale.solve import Solution
 #: The flat view's map is computed this far apart at most, mm, and interpolated: off by 0.03 px at most 35 degrees from
 #: straight above (tested). A power of two of pixels, because `cv2.remap` counts in thirty-seconds.
 MAP_NODES_MM, MAP_STEPS = 8.0, (16, 8, 4, 2, 1)
+#: A photo is of no use where it sees the plane flatter than this, degrees from straight down.
+MOST_SLANT_DEG = 70.0
 
 
 @dataclass(frozen=True)
@@ -87,15 +89,15 @@ class FacePlane:
         eye = (self._camera_world - origin) @ axes
         return eye[:2] + rays[..., :2] * (-eye[2] / rays[..., 2:])
 
-    def to_px(self, mm: np.ndarray, below_mm: float = 0.0) -> np.ndarray:
-        """(n, 2) plane-frame mm to (n, 2) photo px; `below_mm` lower than the face."""
-        return self.camera.project(self._to_camera(np.asarray(mm, float), below_mm))
+    def to_px(self, mm: np.ndarray) -> np.ndarray:
+        """(n, 2) plane-frame mm to (n, 2) photo px."""
+        return self.camera.project(self._to_camera(np.asarray(mm, float)))
 
-    def _to_camera(self, mm: np.ndarray, below_mm: float = 0.0) -> np.ndarray:
+    def _to_camera(self, mm: np.ndarray) -> np.ndarray:
         rotation, move = self._pose
         origin, axes = self._frame
         onto = rotation @ axes
-        return mm @ onto[:, :2].T + (rotation @ origin + move - below_mm * onto[:, 2])
+        return mm @ onto[:, :2].T + (rotation @ origin + move)
 
     def mm_per_px(self, mm: np.ndarray) -> float:
         """Size of a photo pixel at a plane-frame point (2,): square root of its area on the face, mm."""
@@ -108,10 +110,10 @@ class FacePlane:
         sight = self.camera_mm - [*mm, 0.0]
         return float(np.arccos(sight[2] / np.linalg.norm(sight)))
 
-    def in_frame(self, mm: np.ndarray, margin_px: float) -> np.ndarray:
-        """(n,) bool: which plane-frame points (n, 2) the photo shows, no nearer than `margin_px` to its frame."""
+    def inside_px(self, mm: np.ndarray) -> np.ndarray:
+        """(n,) how far inside the photo's frame plane-frame points (n, 2) are seen, px; negative outside."""
         px = self.to_px(mm)
-        return ((px >= margin_px) & (px <= np.array(self.solution.problem.views[self.view].size_px) - 1 - margin_px)).all(1)
+        return np.minimum(px, np.array(self.solution.problem.views[self.view].size_px) - 1 - px).min(1)
 
     def card_outlines_px(self) -> dict[int, np.ndarray]:
         """Outline of each solved card's paper in this photo, {card: (n, 2) px}."""
@@ -126,6 +128,29 @@ class FacePlane:
         edge = np.vstack([np.linspace(a, b, 8, endpoint=False) for a, b in _sides(scale_card.outline())])
         world = problem.world(self._unknowns, np.full(len(edge), problem.cards.index(card)), edge)
         return self.camera.project(world @ rotation.T + move)
+
+    def shown_bounds(self, most_slant_deg: float) -> tuple[float, float, float, float]:
+        """Bounds of the part of the plane that the photo shows, mm, no farther than so many degrees from straight down."""
+        w, h = self.solution.problem.views[self.view].size_px
+        border = np.array([[0, 0], [w - 1, 0], [w - 1, h - 1], [0, h - 1]], float)
+        edge = np.vstack([np.linspace(a, b, 20, endpoint=False) for a, b in _sides(border)])
+        camera = self.camera_mm
+        mm = self.to_mm(edge)
+        direction = mm - camera[:2]
+        # Above the horizon a ray meets the plane behind the camera; both cases are capped.
+        reach = np.linalg.norm(direction, axis=1)
+        rays = self._looks_down(edge)
+        limit = camera[2] * np.tan(np.radians(most_slant_deg))
+        mm = np.where((rays & (reach < limit))[:, None], mm, np.nan)
+        if np.isnan(mm).any():
+            mm = np.vstack([mm, camera[:2] + direction[rays] / reach[rays, None] * np.minimum(reach[rays], limit)[:, None]])
+        least, greatest = np.nanmin(mm, 0), np.nanmax(mm, 0)
+        return float(least[0]), float(least[1]), float(greatest[0]), float(greatest[1])
+
+    def _looks_down(self, px: np.ndarray) -> np.ndarray:
+        rotation, _ = self._pose
+        _, axes = self._frame
+        return (self.camera.rays(px) @ (rotation @ axes))[:, 2] < -0.05
 
     # How sure ----------------------------------------------------------------------------------------------------
 
@@ -225,26 +250,7 @@ class FaceViewer:
 
     def seen_bounds(self) -> tuple[float, float, float, float]:
         """Bounds of the part of the plane that the photo shows, mm, cut off where pixels grow beyond all use."""
-        h, w = self.rgb.shape[:2]
-        border = np.array([[0, 0], [w - 1, 0], [w - 1, h - 1], [0, h - 1]], float)
-        edge = np.vstack([np.linspace(a, b, 20, endpoint=False) for a, b in _sides(border)])
-        camera = self.plane.camera_mm
-        mm = self.plane.to_mm(edge)
-        direction = mm - camera[:2]
-        # Above the horizon a ray meets the plane behind the camera; both cases are capped at 70 degrees from straight down.
-        reach = np.linalg.norm(direction, axis=1)
-        rays = self._looks_down(edge)
-        limit = camera[2] * np.tan(np.radians(70))
-        mm = np.where((rays & (reach < limit))[:, None], mm, np.nan)
-        if np.isnan(mm).any():
-            mm = np.vstack([mm, camera[:2] + direction[rays] / reach[rays, None] * np.minimum(reach[rays], limit)[:, None]])
-        least, greatest = np.nanmin(mm, 0), np.nanmax(mm, 0)
-        return float(least[0]), float(least[1]), float(greatest[0]), float(greatest[1])
-
-    def _looks_down(self, px: np.ndarray) -> np.ndarray:
-        rotation, _ = self.plane._pose
-        _, axes = self.plane._frame
-        return (self.plane.camera.rays(px) @ (rotation @ axes))[:, 2] < -0.05
+        return self.plane.shown_bounds(MOST_SLANT_DEG)
 
     def _source(self, mm_per_px: float, middle: np.ndarray) -> tuple[np.ndarray, int]:
         """The photo, area-averaged by a whole factor where the view needs no more (prevents aliasing)."""
