@@ -12,7 +12,7 @@ from pathlib import Path
 import cv2
 import numpy as np
 
-from grainlog.cli.asking import Known, Lay, hand_outline
+from grainlog.cli.asking import Drawn, Known, Lay
 from grainlog.cli.progress import counting
 from grainlog.errors import GrainlogError
 from grainlog.photo import read_photo
@@ -24,6 +24,7 @@ from grainlog.survey.request import FirstFace
 from grainlog.units import Quantity, format_quantity
 from grainlog.yard import Filing, Picture, SlabFacts, Yard
 from grainlog.yard.disk import sha256_of
+from grainlog.yard.tags import tag_of
 
 
 @dataclass(frozen=True)
@@ -37,8 +38,7 @@ class Job:
     species: str | None
     order: int | None
     slab: int | None
-    outline: Path | None
-    as_drawn: bool
+    drawn: Drawn
     note: str
     units: str
 
@@ -75,7 +75,7 @@ class Outcome:
         """One line for a person."""
         if self.problem:
             return f"{self.photo.name}: {self.problem}"
-        where = f"slab {self.slab}, number {self.order} of {self.log}"
+        where = f"slab {tag_of(self.slab)}, number {self.order} of {self.log}"
         if self.already:
             return f"{self.photo.name}: already in the yard as {where}."
         amount = f", {format_quantity(self.board_feet, units, 'board_feet')}" if self.board_feet else ""
@@ -174,8 +174,8 @@ def _attempt(job: Job, photo: Path, first_face: FirstFace | None) -> _Measured |
     """Measure one photo; what is wrong with it comes back as its sentence."""
     try:
         pixels = read_photo(photo)
-        drawn = hand_outline(job.outline, job.as_drawn, (pixels.width, pixels.height))
-        survey = measure_photo(pixels, job.lay.request(job.known, drawn, first_face))
+        drawn = job.drawn.read((pixels.width, pixels.height))
+        survey = measure_photo(pixels, job.lay.request(job.known, first_face, **drawn))
         record = record_of(survey)
         overlay = draw_overlay(pixels.pixels, record, job.units)
         return _Measured(record, pixels.sha256, encode(survey.flat_view().rgb), encode(overlay))

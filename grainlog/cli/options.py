@@ -77,7 +77,8 @@ class Points(click.ParamType):
         except ValueError:
             points = ()
         if len(points) != self.count or any(len(pair) != 2 for pair in points):
-            self.fail(f"'{value}' is not {self.count} points in photo pixels; write them like '120,80 960.5,75'.", param, ctx)
+            some = "a point" if self.count == 1 else f"{self.count} points"
+            self.fail(f"'{value}' is not {some} in photo pixels; write it like '{' '.join(['120,80', '960.5,75'][: self.count])}'.", param, ctx)
         return points
 
 

@@ -6,38 +6,44 @@ from pathlib import Path
 
 import click
 
-from grainlog.cli.asking import Known, Lay, ask_bars, hand_outline, slab_options
+from grainlog.cli.asking import Drawn, Known, Lay, ask_bars, drawn_options, slab_options
 from grainlog.cli.batch import Job, file_all, reminders_of
 from grainlog.cli.figures import print_survey
 from grainlog.cli.options import json_option, units_option, yard_option
 from grainlog.cli.progress import watching
+from grainlog.cli.tables import TAG
 from grainlog.errors import WrongUse
 from grainlog.photo import read_photo
 from grainlog.picture import draw_overlay
-from grainlog.survey import measure_photo, record_of
+from grainlog.survey import measure_photo, measure_photos, record_of
 from grainlog.survey.picture import write_picture
 from grainlog.yard import Yard
 
 PHOTO = click.Path(path_type=Path)
 
+more_photos = click.option(
+    "--and", "others", type=PHOTO, multiple=True, metavar="PHOTO",
+    help="A further photo of the same slab, too long for one; they overlap, and show at least one card in common.",
+)  # fmt: skip
+
 
 @click.command()
 @click.argument("photo", type=PHOTO)
+@more_photos
 @slab_options
-@click.option("--outline", type=PHOTO, metavar="FILE", help="Hand-drawn wood edge in photo pixels, JSON or SVG, to go by.")
-@click.option("--as-drawn", is_flag=True, help="Take the drawn outline as it is instead of refining it.")
+@drawn_options
 @click.option("--picture", type=PHOTO, metavar="FILE", help="Write the photo with what was measured drawn on it.")
 @click.option("--flat", type=PHOTO, metavar="FILE", help="Write the face seen square-on.")
 @units_option
 @json_option
 @yard_option
-def measure(photo, outline, as_drawn, picture, flat, units, as_json, yard, **lay) -> None:
+def measure(photo, others, outline, as_drawn, dabs, at, picture, flat, units, as_json, yard, **lay) -> None:
     """Measure the slab in PHOTO; nothing is stored."""
     with watching(f"Measuring {photo.name}") as progress:
+        drawn = Drawn(outline, as_drawn, dabs, at)
         pixels = read_photo(photo)
-        drawn = hand_outline(outline, as_drawn, (pixels.width, pixels.height))
-        request = Lay(**lay).complete().request(Known.at(yard), drawn)
-        survey = measure_photo(pixels, request, progress)
+        request = Lay(**lay).complete().request(Known.at(yard), **drawn.read((pixels.width, pixels.height)))
+        survey = measure_photos([pixels, *others], request, progress) if others else measure_photo(pixels, request, progress)
         record = record_of(survey)
         if picture:
             write_picture(picture, draw_overlay(survey.photo.pixels, record, units))
@@ -52,25 +58,27 @@ def measure(photo, outline, as_drawn, picture, flat, units, as_json, yard, **lay
 @click.command()
 @click.argument("photos", type=PHOTO, nargs=-1, required=True)
 @slab_options
+@drawn_options
 @click.option("--log", help="The log that these slabs were sawn from.")
 @click.option("--species", help="Species of the log.")
 @click.option("--first", "order", type=click.IntRange(1), help="Order in the log of the first photo's slab; next free if left out.")
-@click.option("--slab", type=click.IntRange(1), help="Another survey of this slab in the yard (one photo).")
-@click.option("--outline", type=PHOTO, metavar="FILE", help="Hand-drawn wood edge, JSON or SVG, to go by (one photo).")
-@click.option("--as-drawn", is_flag=True, help="Take the drawn outline as it is instead of refining it.")
+@click.option("--slab", type=TAG, help="Another survey of this slab in the yard (one photo).")
 @click.option("--note", default="", help="A note kept with each survey.")
 @click.option("--workers", type=click.IntRange(1), help="Photos measured at the same time; as many as cores if left out.")
 @units_option
 @json_option
 @yard_option
-def add(photos, log, species, order, slab, outline, as_drawn, note, workers, units, as_json, yard, **lay) -> None:
+def add(photos, log, species, order, slab, outline, as_drawn, dabs, at, note, workers, units, as_json, yard, **lay) -> None:
     """Measure PHOTOS and enter them in the yard: one slab each, in sawing order.
 
     Thickness, lift, log and species are said once for the batch. A photo that fails never stops the others; the yard
     knows a photo that it already holds.
     """
-    if (slab or outline or lay["corners"] or lay["between"]) and len(photos) > 1:
-        raise WrongUse("--slab, --outline, --corners and --between belong to one photo: add the others on their own.")
+    drawn = Drawn(outline, as_drawn, dabs, at)
+    if (slab or drawn or lay["corners"] or lay["between"]) and len(photos) > 1:
+        raise WrongUse(
+            "--slab, --outline, --dabs, --at, --corners and --between belong to one photo: add the others on their own."
+        )
     if slab is None and not log:
         raise WrongUse("Say which log these slabs were sawn from, as in --log 'driveway elm', or which slab it is (--slab 12).")
     with Yard.open(yard) as opened:
@@ -82,7 +90,7 @@ def add(photos, log, species, order, slab, outline, as_drawn, note, workers, uni
     if not asked.thickness and readings:
         asked = replace(asked, thickness=readings)
     asked.request(known).setup()
-    job = Job(yard, asked, known, log, species, order, slab, outline, as_drawn, note, units)
+    job = Job(yard, asked, known, log, species, order, slab, drawn, note, units)
     outcomes = file_all(job, photos, workers)
     if as_json:
         click.echo(json.dumps([outcome.as_dict() for outcome in outcomes]))

@@ -19,6 +19,9 @@ from .opinion import Looks
 _BOX_PX_MM, _BOX_SIDE = 40.0, 90
 _LEARN_MARGIN_MM = 60.0
 LEARNED_WEIGHT = 2.0  # of the network's nats against those of the looks in this photo
+_MUST = 50.0  # what a pinned cell weighs in the search for the box; a whole slab weighs some hundreds
+_RIM_MM, _OUTSIDE = 50.0, 0.05  # how near the frame, and along how much of a box's outline, it runs out of the photo
+_WORTH_A_LOOK = 0.3  # a second box this good, beside one that runs out of the photo
 _NAT = 11.0  # graph cut: one nat of odds against 50 for an edge without contrast; by eye on generated views
 
 
@@ -42,21 +45,31 @@ class Region:
     box : Box
     rival : float
         Score of the best other box as a share of this one's, 0 to 1.
+    cut_off : bool
+        A larger one, which runs out of the photo, was passed over for this one.
     """
 
     soft: np.ndarray
     odds: np.ndarray
     box: Box
     rival: float
+    cut_off: bool = False
 
 
-def decide(looks: Looks, learned: np.ndarray, hint_px: np.ndarray | None = None) -> Region:
+def decide(
+    looks: Looks, learned: np.ndarray, hint_px: np.ndarray | None = None, pinned: np.ndarray | None = None
+) -> Region:
     """Find the slab's region.
 
     learned : (h, w) float32
-        What the network thinks of each pixel: log odds of the slab's face (or a void in it) against everything else.
+        What the network thinks of each pixel (and a person's dabs lean it to): log odds of the slab's face (or a void in
+        it) against everything else.
     hint_px : (n, 2) float, optional
         A rough polygon around the slab, pixels of the low-resolution view; takes the place of the first guess.
+    pinned : (h, w) int8, optional
+        1 where a person dabbed the wood that is meant, -1 where something else, 0 elsewhere.
+
+    Of several slabs the one that is dabbed is meant; else the largest that the photo shows whole.
 
     Raises FaceNotFound where nothing stands out from the ground.
     """
@@ -69,18 +82,44 @@ def decide(looks: Looks, learned: np.ndarray, hint_px: np.ndarray | None = None)
         beyond = cv2.dilate((slab > 0).astype(np.uint8), np.ones((3, 3), np.uint8), iterations=reach) == 0
         looks = replace(looks, known_else=looks.known_else | beyond)
         other = np.where(beyond, 0, other)
+    pinned = np.zeros(learned.shape, np.int8) if pinned is None else pinned
     angles = np.arange(18) * math.pi / 18
-    box = None
-    for _ in range(2):
+    box, cut_off = None, False
+    for turn in range(2):
         odds = opinion.odds(looks, slab, other) + LEARNED_WEIGHT * learned
-        box, rival = _best_box(odds, looks, angles)
+        box, rival = _best_box(odds, looks, angles, pinned)
+        if turn == 0 and not (pinned > 0).any() and rival > _WORTH_A_LOOK and _runs_out(box, looks):
+            rest = np.where(_across_box(box, odds.shape) < 0, -4.0, odds)
+            whole, _ = _best_box(rest, looks, angles, pinned)
+            if not _runs_out(whole, looks):
+                box, cut_off = whole, True
+                # The other one is passed over for good.
+                looks = replace(looks, known_else=looks.known_else | ((rest < odds) & (_across_box(whole, odds.shape) > 0)))
         slab, other = _inside_outside(box, looks)
         angles = box.angle + np.radians([-12, -6, -3, 0, 3, 6, 12])
+    pinned_looks = replace(
+        looks, known_wood=looks.known_wood | (pinned > 0), known_else=(looks.known_else | (pinned < 0)) & (pinned <= 0)
+    )
     for _ in range(2):
         odds = opinion.odds(looks, slab, other)
-        mask = _cut(odds + LEARNED_WEIGHT * learned, box, looks)
+        mask = _cut(odds + LEARNED_WEIGHT * learned, box, pinned_looks)
         slab, other = _learn(mask, looks)
-    return Region(_soft(mask), odds, box, rival)
+    return Region(_soft(mask), odds, box, rival, cut_off)
+
+
+def _runs_out(box: Box, looks: Looks) -> bool:
+    """Whether a box, a little widened, reaches what the photo does not show along a fair part of its outline."""
+    c, s = math.cos(box.angle), math.sin(box.angle)
+    size = np.array(box.size) + 2 * _RIM_MM / looks.view.mm_per_px
+    corners = np.array([[1, 1], [1, -1], [-1, -1], [-1, 1]]) * size / 2 @ np.array([[c, s], [-s, c]]) + box.centre
+    rim = np.vstack([np.linspace(a, b, 60) for a, b in zip(corners, np.roll(corners, 1, axis=0))])
+    at = np.round(rim).astype(int)
+    inside = ((at >= 0) & (at < np.array(looks.view.seen.shape)[::-1])).all(1)
+    shown = np.zeros(len(at), bool)
+    shown[inside] = looks.view.seen[at[inside, 1], at[inside, 0]]
+    # By length, not by side: a slab that runs out at one end has a short side outside.
+    run = np.repeat(np.array([size[1], size[0], size[1], size[0]]), 60)
+    return bool(run[~shown].sum() > _OUTSIDE * run.sum())
 
 
 def _from_hint(looks: Looks, hint_px: np.ndarray):
@@ -88,8 +127,11 @@ def _from_hint(looks: Looks, hint_px: np.ndarray):
     return inside, 1 - inside
 
 
-def _best_box(odds: np.ndarray, looks: Looks, angles) -> tuple[Box, float]:
-    """The box of the greatest sum over all angles, and how near the best box that keeps clear of it comes."""
+def _best_box(odds: np.ndarray, looks: Looks, angles, pinned: np.ndarray) -> tuple[Box, float]:
+    """The box of the greatest sum over all angles, and how near the best box that keeps clear of it comes.
+
+    A pixel that is pinned as wood lies in it.
+    """
     view = looks.view
     # The search goes with the third power of the side.
     scale = view.mm_per_px / max(_BOX_PX_MM, math.hypot(*odds.shape) * view.mm_per_px / _BOX_SIDE)
@@ -99,15 +141,22 @@ def _best_box(odds: np.ndarray, looks: Looks, angles) -> tuple[Box, float]:
     h, w = value.shape
     side = int(math.ceil(math.hypot(h, w) * scale)) + 2
     small = cv2.resize(value, None, fx=scale, fy=scale, interpolation=cv2.INTER_AREA)
+    meant = _places(pinned > 0, small.shape)
+    apart = _places(pinned < 0, small.shape) & ~meant
+    small[apart] = -_MUST / 10
     best, best_map = None, None
     for angle in angles:
         turn = cv2.getRotationMatrix2D(((small.shape[1] - 1) / 2, (small.shape[0] - 1) / 2), math.degrees(angle), 1)
         turn[:, 2] += (side - 1) / 2 - np.array([(small.shape[1] - 1) / 2, (small.shape[0] - 1) / 2])
         turned = cv2.warpAffine(small, turn, (side, side), flags=cv2.INTER_LINEAR, borderValue=-1.5)
+        for x, y in np.argwhere(meant)[:, ::-1]:
+            column, row = np.clip(np.round(turn @ [x, y, 1.0]).astype(int), 0, side - 1)
+            turned[row, column] += _MUST
         score, rectangle = _greatest_sum(turned)
         if best is None or score > best[0]:
             best, best_map = (score, rectangle, angle, turn), turned
     score, (top, bottom, left, right), angle, turn = best
+    score -= _MUST * meant.sum()
     if score <= 0:
         raise FaceNotFound("No slab stands out from the ground in this photo; draw its outline by hand and give it.")
     middle = np.array([(left + right) / 2, (top + bottom) / 2, 1.0])
@@ -121,6 +170,15 @@ def _best_box(odds: np.ndarray, looks: Looks, angles) -> tuple[Box, float]:
     rest[max(0, top - 3) : bottom + 4, max(0, left - 3) : right + 4] = -1.5
     rival = max(0.0, _greatest_sum(rest)[0]) / score
     return Box((float(centre[0]), float(centre[1])), (along, across), float(angle % math.pi), float(score)), float(rival)
+
+
+def _places(pinned: np.ndarray, shape) -> np.ndarray:
+    """(h, w) bool at a lower resolution: at most a few cells of what is pinned, so that no stroke outweighs the picture."""
+    small = cv2.resize(pinned.astype(np.float32), shape[::-1], interpolation=cv2.INTER_AREA) > 0
+    at = np.argwhere(small)
+    few = np.zeros(shape, bool)
+    few[tuple(at[:: max(1, len(at) // 12)].T)] = True
+    return few
 
 
 def _greatest_sum(values: np.ndarray) -> tuple[float, tuple[int, int, int, int]]:

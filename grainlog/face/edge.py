@@ -18,6 +18,7 @@ from .strip import Strip
 
 LOOKS = 40
 WOOD, BARK, GROUND = range(3)
+NOT_WOOD = 3  # bark or ground, a person said
 _STEP = np.array([0.22, 0.05, 0.08, 0.6], np.float32)  # a visible difference in light, red, blue, roughness; by eye
 _BIGGEST = 2.5  # nats that one sample may say
 _LOCAL_MM = 180.0
@@ -53,7 +54,7 @@ def two_lines(strip: Strip, ends: np.ndarray, known: np.ndarray, shown_mm: np.nd
     ends : (n,) bool
         Places on a sawn end, where bark is not expected.
     known : (n, m) int8
-        WOOD or GROUND where a card says so, -1 elsewhere, -2 where nothing can be said.
+        WOOD or GROUND where a card or a dab says so, NOT_WOOD for either of the others, -1 elsewhere, -2 where nothing can be said.
     shown_mm : (n,) float
         How much of an upright flank the camera sees outside the face at each place; negative where it is hidden.
     learned : (n, m, 3) float32, optional
@@ -62,7 +63,7 @@ def two_lines(strip: Strip, ends: np.ndarray, known: np.ndarray, shown_mm: np.nd
         The two lines as far as they are known, mm from the middle; nothing is known without.
     """
     label, whole = _sort(strip)
-    usable = strip.seen & (known == -1)
+    usable = strip.seen & ((known == -1) | (known == NOT_WOOD))
     step = strip.offsets[1] - strip.offsets[0]
     widest_mm = BARK_MOST_MM + 1.3 * np.maximum(shown_mm, 0)
     darker = _darker(strip, whole)
@@ -91,6 +92,7 @@ def two_lines(strip: Strip, ends: np.ndarray, known: np.ndarray, shown_mm: np.nd
         likelihood[~usable] = 0
         likelihood[known == WOOD] = [0, -_BIGGEST, -_BIGGEST]
         likelihood[known == GROUND] = [-_BIGGEST, -_BIGGEST, 0]
+        likelihood[known == NOT_WOOD] += [-2 * _BIGGEST, 0, 0]
         first, width = _best_pair(likelihood, ends, widest_mm / step, most)
         weights = _weights_from(first, width, usable, step)
     odds = likelihood[..., WOOD] - np.maximum(likelihood[..., BARK], likelihood[..., GROUND])

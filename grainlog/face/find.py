@@ -4,7 +4,7 @@
 """
 
 import math
-from dataclasses import replace
+from dataclasses import dataclass, replace
 
 import cv2
 import numpy as np
@@ -13,12 +13,16 @@ from scipy.ndimage import grey_closing, grey_opening
 from scipy.spatial import cKDTree
 from skimage import measure as skimage_measure
 
+from grainlog.notes import Note
 from grainlog.scale.flat import FlatView, Viewer
 
-from . import confidence, network, opinion
+from . import confidence, judge, network, opinion
+from . import dabs as dab
+from .dabs import Dabs
 from .decide import Region, decide
-from .edge import GROUND, WOOD, Lines, two_lines
-from .found import EdgeUncertainty, FaceNotFound, Features, FoundFace, Note
+from .edge import GROUND, NOT_WOOD, WOOD, Lines, two_lines
+from .edge import LEARNED_WEIGHT as EDGE_LEARNED_WEIGHT
+from .found import EdgeUncertainty, FaceNotFound, Features, FoundFace
 from .holes import find_holes
 from .sharpen import sharpen
 from .strip import Strip, evenly, linear_light, smooth_ring, unroll
@@ -27,26 +31,68 @@ _COARSE_PIXELS = 200_000
 _FINE_MM = 1.0
 _MOST_WOOD_IN_VOID = 0.5  # what the network takes for wood, a knot above all, is no void
 _LEARNED_MM = 4.0
+NO_DABS = Dabs()
 _SPIKE_MM, _DENT_MM = 66.0, 160.0  # stickers are 20 to 40 mm wide (common practice, no source)
 
 
-def find_face(viewer: Viewer, thickness_mm: float | None = None, hint: np.ndarray | None = None) -> FoundFace:
+@dataclass(frozen=True)
+class Rough:
+    """A view of the whole photo, looked at once; dabs and hints are tried on it in a moment.
+
+    looks : opinion.Looks
+    learned : (h, w) float32
+        The network's log odds of the face.
+    """
+
+    looks: opinion.Looks
+    learned: np.ndarray
+
+    @classmethod
+    def of(cls, viewer: Viewer) -> "Rough":
+        """Look at a photo: sort its looks and ask the network."""
+        looks = opinion.sort_looks(_coarse_view(viewer))
+        # The decision needs no more than the view has, up to what the network is quick at.
+        coarse_mm = float(np.clip(looks.view.mm_per_px, network.BEST_MM_PER_PX, network.QUICK_MM_PER_PX))
+        return cls(looks, network.face_odds(network.class_scores(looks.view, coarse_mm)))
+
+    def region(self, hint: np.ndarray | None = None, dabs: Dabs = NO_DABS) -> Region:
+        """The slab's region; dabs and hint in plane-frame mm. Raises FaceNotFound."""
+        view = self.looks.view
+        learned = self.learned + dab.leaning(view, dabs)
+        return decide(self.looks, learned, None if hint is None else view.to_px(hint), dab.pins(view, dabs))
+
+    def outline(self, hint: np.ndarray | None = None, dabs: Dabs = NO_DABS) -> np.ndarray:
+        """(n, 2) mm, plane frame: the outline at low resolution, for a person to see what their dabs do.
+
+        Raises FaceNotFound.
+        """
+        return _trace(self.region(hint, dabs).soft, self.looks.view)
+
+
+def find_face(
+    viewer: Viewer,
+    thickness_mm: float | None = None,
+    hint: np.ndarray | None = None,
+    dabs: Dabs = NO_DABS,
+    rough: Rough | None = None,
+) -> FoundFace:
     """Find the slab's upper face in a view.
 
     thickness_mm : float, optional
         Tells how much of the flank can show; 60 mm is assumed for that where it is not given.
     hint : (n, 2) float, optional
         A rough polygon around the slab, plane frame, mm.
+    dabs : Dabs
+        What a person says is wood and what is not, plane frame, mm; of several slabs the dabbed one is found.
+    rough : Rough, optional
+        `Rough.of(viewer)`, where it is there already.
 
     Raises FaceNotFound.
     """
-    looks = opinion.sort_looks(_coarse_view(viewer))
-    # The decision needs no more than the view has, up to what the network is quick at.
-    coarse_mm = float(np.clip(looks.view.mm_per_px, network.BEST_MM_PER_PX, network.QUICK_MM_PER_PX))
-    learned = network.face_odds(network.class_scores(looks.view, coarse_mm))
-    region = decide(looks, learned, None if hint is None else looks.view.to_px(np.asarray(hint, float)))
-    coarse = _trace(region.soft, looks.view)
-    return _place(viewer, coarse, thickness_mm, region, looks)
+    rough = rough or Rough.of(viewer)
+    region = rough.region(None if hint is None else np.asarray(hint, float), dabs)
+    coarse = _trace(region.soft, rough.looks.view)
+    return _place(viewer, coarse, thickness_mm, region, rough.looks, dabs)
 
 
 def refine_outline(viewer: Viewer, polygon_mm: np.ndarray, within_mm: float = 6.0) -> FoundFace:
@@ -72,39 +118,36 @@ def refine_outline(viewer: Viewer, polygon_mm: np.ndarray, within_mm: float = 6.
         moved = np.where(contrast > 1.0, np.clip(moved, -within_mm, within_mm), 0.0)
         wood = _largest(strip.at(moved))
         wood = drawn if wood is None else wood
-    overlap = _overlap(wood, drawn)
-    features = Features(1.0, float((contrast > 1).mean()), 0.0, overlap, _solidity(wood), 1.0)
+    overlap = judge.overlap(wood, drawn)
+    features = Features(1.0, float((contrast > 1).mean()), 0.0, overlap, judge.solidity(wood), 1.0, 1.0, 1.0, 1.0)
     u = EdgeUncertainty(1.0, 2.0)
     moved = " and moved to the nearest clear edge." if within_mm else "."
     note = Note("outline-drawn", "The outline was drawn by hand" + moved)
     return FoundFace(wood, (), wood, wood, confidence.DRAWN, features, u, u, (note,))
 
 
-def _place(viewer: Viewer, coarse: np.ndarray, thickness_mm, region: Region, looks) -> FoundFace:
+def _place(viewer: Viewer, coarse: np.ndarray, thickness_mm, region: Region, looks, dabs: Dabs) -> FoundFace:
     view = viewer.flat_view(_FINE_MM, _around(coarse, 90))
     asked, scores = _asked(viewer, coarse)
-    lines, strip, ends = _bands(view, coarse, thickness_mm, (asked, network.three_ways(scores)))
+    three = network.three_ways(scores)
+    three[..., WOOD] += dab.leaning(asked, dabs) / EDGE_LEARNED_WEIGHT
+    pinned = dab.pins(view, dabs)
+    lines, strip, ends = _bands(view, coarse, thickness_mm, (asked, three), pinned)
     rough = strip.at(lines.wood)
     wood, contrast = _sharp(view, rough)
     outer = strip.at(np.maximum(lines.outer, lines.wood))
     silhouette = _joined(wood, outer)
-    shown = _flank_shown(strip, view.camera_mm, thickness_mm)
+    shown = _flank_shown(strip, view.cameras_over(strip.points), thickness_mm)
     bark = _joined(wood, strip.at(np.maximum(lines.wood, lines.outer - np.maximum(shown, 0))))
     holes = find_holes(looks, region.odds, view, wood)
     holes = tuple(hole for hole in holes if _mean_inside(scores[..., network.WOOD], hole, asked) < _MOST_WOOD_IN_VOID)
-    agreement = _overlap(wood, coarse)
-    features = Features(
-        separation=float(np.quantile(lines.separation, 0.25)),
-        contrast=float((contrast > 1.5).mean()),
-        margin=_margin(region, looks, wood),
-        agreement=agreement,
-        solidity=_solidity(wood),
-        alone=1 - min(1.0, region.rival),
-    )
-    sure = confidence.expected_overlap(features)
-    edge_u, end_u = _uncertainty(lines)
-    return FoundFace(wood, holes, bark, silhouette, sure, features, edge_u, end_u,
-                     _notes(view, wood, features, sure, lines, ends))
+    features = judge.features_of(lines, contrast, region, looks, wood, coarse, asked, scores, holes)
+    sure = confidence.chance_of_sound(features)
+    edge_u, end_u = judge.edge_uncertainty(lines)
+    notes = judge.notes_of(view, asked, scores, wood, features, sure, lines, ends, region, bool(dabs.wood))
+    if dabs:
+        notes = (Note("dabbed", "The outline was mended with dabs by hand."), *notes)
+    return FoundFace(wood, holes, bark, silhouette, sure, features, edge_u, end_u, notes)
 
 
 def _coarse_view(viewer: Viewer) -> FlatView:
@@ -134,23 +177,23 @@ def _mean_inside(values: np.ndarray, ring: np.ndarray, view: FlatView) -> float:
     return float((values * share).sum() / max(share.sum(), 1e-6))
 
 
-def _bands(view: FlatView, coarse: np.ndarray, thickness_mm, learned) -> tuple[Lines, Strip, np.ndarray]:
+def _bands(view: FlatView, coarse: np.ndarray, thickness_mm, learned, pinned: np.ndarray) -> tuple[Lines, Strip, np.ndarray]:
     """The two lines, with the strip they lie in: found in a wide band, then again, finer, about the first result."""
     wide = unroll(view, smooth_ring(coarse, 12.0, 4.0), 6.0, np.arange(-91.5, 61.0, 3.0), 25.0)
-    first = _lines(wide, view, thickness_mm, learned, 3, None)
+    first = _lines(wide, view, thickness_mm, learned, pinned, 3, None)
     ring = _largest(wide.at(first.wood))
     if ring is None:
         raise FaceNotFound("No clear edge of the slab was found; draw its outline by hand and give it.")
     strip = unroll(view, ring, 6.0, np.arange(-29.0, 80.0, 2.0), 12.0)
     _, nearest = cKDTree(wide.at(first.wood)).query(strip.points)
     none = np.zeros(len(strip.points))
-    return _lines(strip, view, thickness_mm, learned, 2, (none, (first.outer - first.wood)[nearest])), strip, _on_ends(strip)
+    return _lines(strip, view, thickness_mm, learned, pinned, 2, (none, (first.outer - first.wood)[nearest])), strip, _on_ends(strip)
 
 
-def _lines(strip: Strip, view: FlatView, thickness_mm, learned, rounds: int, start) -> Lines:
-    shown = _flank_shown(strip, view.camera_mm, thickness_mm)
+def _lines(strip: Strip, view: FlatView, thickness_mm, learned, pinned, rounds: int, start) -> Lines:
+    shown = _flank_shown(strip, view.cameras_over(strip.points), thickness_mm)
     ends = _on_ends(strip)
-    lines = two_lines(strip, ends, _known(strip, view), shown, strip.sample(*learned), rounds, start)
+    lines = two_lines(strip, ends, _known(strip, view, pinned), shown, strip.sample(*learned), rounds, start)
     return replace(lines, wood=_without_spikes(lines.wood, strip, ends))
 
 
@@ -166,7 +209,7 @@ def _without_spikes(offset: np.ndarray, strip: Strip, ends: np.ndarray) -> np.nd
     return np.where(ends & (filled - offset > 5.0) & (turn > 0.75), filled, offset)
 
 
-def _known(strip: Strip, view: FlatView) -> np.ndarray:
+def _known(strip: Strip, view: FlatView, pinned: np.ndarray) -> np.ndarray:
     known = np.full(strip.seen.shape, -1, np.int8)
     # Beside a card the samples mix its white with what lies there.
     for card in view.cards:
@@ -174,6 +217,9 @@ def _known(strip: Strip, view: FlatView) -> np.ndarray:
         known[strip.cover(shapely.get_coordinates(wider.exterior)[:-1])] = -2
     for card, on_face in zip(view.cards, view.cards_on_face):
         known[strip.cover(card)] = WOOD if on_face else GROUND
+    dabbed = strip.sample(view, pinned.astype(np.float32))
+    known[dabbed > 0.5] = WOOD
+    known[dabbed < -0.5] = NOT_WOOD
     return known
 
 
@@ -194,8 +240,8 @@ def _flank_shown(strip: Strip, camera_mm: np.ndarray, thickness_mm) -> np.ndarra
     A point at depth d below the face and horizontal place p appears at foot + (p - foot) H / (H + d).
     """
     depth = thickness_mm or 60.0
-    pull = depth / (camera_mm[2] + depth)
-    return pull * ((camera_mm[:2] - strip.points) * strip.normals).sum(1)
+    pull = depth / (camera_mm[..., 2] + depth)
+    return pull * ((camera_mm[..., :2] - strip.points) * strip.normals).sum(1)
 
 
 def _sharp(view: FlatView, ring: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
@@ -237,58 +283,3 @@ def _ring(polygon: shapely.Polygon) -> np.ndarray:
 
 def _around(ring: np.ndarray, margin: float) -> tuple[float, float, float, float]:
     return (*np.floor(ring.min(0) - margin), *np.ceil(ring.max(0) + margin))
-
-
-def _overlap(a: np.ndarray, b: np.ndarray) -> float:
-    one, two = (shapely.make_valid(shapely.Polygon(ring)) for ring in (a, b))
-    return float(one.intersection(two).area / one.union(two).area)
-
-
-def _solidity(ring: np.ndarray) -> float:
-    polygon = shapely.Polygon(ring)
-    return float(polygon.area / polygon.convex_hull.area)
-
-
-def _margin(region: Region, looks, wood: np.ndarray) -> float:
-    inside = opinion.cover(wood, looks.view) > 0.5
-    free = ~(looks.known_else | looks.known_wood)
-    away = cv2.distanceTransform(1 - inside.astype(np.uint8), cv2.DIST_L2, 3) * looks.view.mm_per_px
-    ring = (away > 45) & (away < 90)
-    if not (inside & free).any() or not (ring & free).any():
-        return 0.0
-    return float(region.odds[inside & free].mean() - region.odds[ring & free].mean()) / 2
-
-
-def _uncertainty(lines: Lines) -> tuple[EdgeUncertainty, EdgeUncertainty]:
-    """Less clear edges lie less surely.
-
-    Straight lines laid by eye through what 12 path-traced photos showed: RMS of the mean offset 0.9 mm where the
-    separation was above 0.93, 3 mm where it was 0.8 to 0.9; spread along the edge 0.4 to 2 mm and 3 to 11 mm. Ends are
-    taken as half that far off (not measured on their own).
-    """
-    doubt = 1 - float(np.clip(np.quantile(lines.separation, 0.25), 0, 1))
-    systematic, random = 0.4 + 12 * doubt, 0.8 + 30 * doubt
-    return EdgeUncertainty(systematic, random), EdgeUncertainty(systematic / 2, random / 2)
-
-
-def _notes(view: FlatView, wood, features: Features, sure: float, lines: Lines, ends) -> tuple[Note, ...]:
-    notes = []
-    inner = cv2.erode(view.seen.astype(np.uint8), np.ones((9, 9), np.uint8)) > 0
-    at = np.clip(np.round(view.to_px(wood)).astype(int), 0, [view.seen.shape[1] - 1, view.seen.shape[0] - 1])
-    if not inner[at[:, 1], at[:, 0]].all():
-        notes.append(Note("face-touches-frame", "The slab runs out of the photo; step back so that all of it is seen."))
-    if features.alone < 0.4:
-        notes.append(Note("two-candidates", "Something else in the photo looks as much like a slab; check the outline."))
-    edge = shapely.Polygon(wood).exterior
-    for card, on_face in zip(view.cards, view.cards_on_face):
-        if edge.intersects(shapely.Polygon(card)):
-            where = "on the face" if on_face else "on the floor"
-            message = f"A scale card {where} covers part of the wood edge; move it and take the photo again."
-            notes.append(Note("edge-under-card", message))
-    between = (lines.outer - lines.wood)[~ends]
-    if len(between) and np.mean(between > 3) < 0.1:
-        notes.append(Note("bark-not-separable", "No bark was told apart from the wood; the bark edge is taken as the wood edge."))
-    if sure < confidence.WARN_BELOW:
-        message = f"The outline is doubtful (confidence {sure:.2f}); check it on the picture or draw it by hand."
-        notes.append(Note("outline-doubtful", message))
-    return tuple(notes)

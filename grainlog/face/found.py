@@ -22,6 +22,9 @@ class Features:
     agreement : share of the low-resolution face that the fine outline keeps, and the other way round (their IoU)
     solidity : area of the outline over the area of its convex hull
     alone : 1 where nothing else in the photo looks like a slab, 0 where something looks as much like one
+    learned : overlap (IoU) of the outline with what the network alone takes for the face
+    closed : share of the edge beyond which the network sees no more wood
+    clear : share of the face that is neither burnt out nor black
     """
 
     separation: float
@@ -30,6 +33,9 @@ class Features:
     agreement: float
     solidity: float
     alone: float
+    learned: float
+    closed: float
+    clear: float
 
 
 @dataclass(frozen=True)
@@ -57,7 +63,7 @@ class FoundFace:
     silhouette : (j, 2) float64
         The whole slab as it appears in the plane, its visible flank included.
     confidence : float
-        Expected overlap (IoU) of `wood` with the true wood edge, 0 to 1.
+        Chance that `wood` overlaps the true wood face by more than 97 % (IoU), 0 to 1.
     features : Features
         What the confidence is made of.
     edge_u_mm, end_u_mm : EdgeUncertainty

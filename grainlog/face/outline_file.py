@@ -12,20 +12,14 @@ import json
 import math
 import os
 from dataclasses import dataclass
-from pathlib import Path
 
 import numpy as np
 import shapely
 
-from grainlog.errors import WrongUse
+from grainlog.face.drawn_file import DrawnFileError, read_drawn_text
 from grainlog.face.outline_svg import svg_rings
 
-MOST_BYTES = 10_000_000
 MOST_POINTS = 100_000
-
-
-class OutlineFileError(WrongUse):
-    """An outline file cannot be used; the message says what is wrong with it."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -45,32 +39,18 @@ class DrawnOutline:
 def read_outline(path: str | os.PathLike, width_px: int, height_px: int) -> DrawnOutline:
     """Read a hand-drawn outline of a photo of the given (upright) size.
 
-    Raises OutlineFileError for a file that cannot be read, and for an outline with fewer than three points, points
+    Raises DrawnFileError for a file that cannot be read, and for an outline with fewer than three points, points
     that are not finite or lie outside the photo, edges that cross, or a hole outside the wood.
     """
-    path = Path(path)
-    name = "".join(sign if sign.isprintable() else "?" for sign in path.name)
-    text = _text(path, name)
+    name, text = read_drawn_text(path, "outline")
     if text.lstrip().startswith("<"):
         try:
             rings = svg_rings(text, width_px, height_px)
         except ValueError as error:
-            raise OutlineFileError(f"The outline '{name}' cannot be used: {error}.") from None
+            raise DrawnFileError(f"The outline '{name}' cannot be used: {error}.") from None
     else:
         rings = _json_rings(text, name)
     return _sorted_out(rings, name, width_px, height_px)
-
-
-def _text(path: Path, name: str) -> str:
-    try:
-        if path.is_file() and path.stat().st_size > MOST_BYTES:
-            raise OutlineFileError(f"The outline '{name}' is far too large; it should hold one drawn outline.")
-        text = path.read_text("utf-8-sig")
-    except (OSError, ValueError):
-        raise OutlineFileError(f"The outline '{name}' cannot be read as text; give a JSON or SVG file.") from None
-    if not text.strip():
-        raise OutlineFileError(f"The outline '{name}' is empty; give a JSON or SVG file.")
-    return text
 
 
 def _json_rings(text: str, name: str) -> list[tuple[str | None, list]]:
@@ -78,14 +58,14 @@ def _json_rings(text: str, name: str) -> list[tuple[str | None, list]]:
     try:
         content = json.loads(text)
     except (ValueError, RecursionError):
-        raise OutlineFileError(f"The outline '{name}' is neither JSON nor SVG; give one of these.") from None
+        raise DrawnFileError(f"The outline '{name}' is neither JSON nor SVG; give one of these.") from None
     if isinstance(content, list):
         return [("wood", content)]
     if not isinstance(content, dict) or "wood_px" not in content:
-        raise OutlineFileError(f"The outline '{name}' has no wood in it; give [[x, y], ...] or {{\"wood_px\": ...}}.")
+        raise DrawnFileError(f"The outline '{name}' has no wood in it; give [[x, y], ...] or {{\"wood_px\": ...}}.")
     holes = content.get("wood_holes_px") or []
     if not isinstance(holes, list):
-        raise OutlineFileError(f"The holes in '{name}' are not a list; give [[[x, y], ...], ...].")
+        raise DrawnFileError(f"The holes in '{name}' are not a list; give [[[x, y], ...], ...].")
     bark = content.get("bark_px")
     return [("wood", content["wood_px"]), *(("hole", hole) for hole in holes), *([("bark", bark)] if bark else [])]
 
@@ -98,11 +78,11 @@ def _sorted_out(rings: list[tuple[str | None, list]], name: str, width_px: int, 
             part = "hole" if named or parts["wood"] else "wood"
         parts[part].append(_ring(points, part, name, width_px, height_px))
     if len(parts["wood"]) != 1 or len(parts["bark"]) > 1:
-        raise OutlineFileError(f"The outline '{name}' has to hold one wood outline and at most one of the bark.")
+        raise DrawnFileError(f"The outline '{name}' has to hold one wood outline and at most one of the bark.")
     wood = shapely.Polygon(parts["wood"][0])
     for hole in parts["hole"]:
         if not wood.contains(shapely.Polygon(hole)):
-            raise OutlineFileError(f"A hole in '{name}' is not inside the wood; draw it again.")
+            raise DrawnFileError(f"A hole in '{name}' is not inside the wood; draw it again.")
     return DrawnOutline(parts["wood"][0], tuple(parts["hole"]), parts["bark"][0] if parts["bark"] else None)
 
 
@@ -110,21 +90,21 @@ def _ring(points: object, part: str, name: str, width_px: int, height_px: int) -
     """One checked ring, open."""
     what = f"The {part} outline in '{name}'"
     if not isinstance(points, list) or not all(isinstance(p, (list, tuple)) and len(p) == 2 for p in points):
-        raise OutlineFileError(f"{what} is not a list of points; give [[x, y], ...] in pixels.")
+        raise DrawnFileError(f"{what} is not a list of points; give [[x, y], ...] in pixels.")
     if len(points) > MOST_POINTS:
-        raise OutlineFileError(f"{what} has more than {MOST_POINTS} points; draw it with fewer.")
+        raise DrawnFileError(f"{what} has more than {MOST_POINTS} points; draw it with fewer.")
     if not all(isinstance(value, (int, float)) and not isinstance(value, bool) and abs(value) < 1e9
                and math.isfinite(value) for point in points for value in point):
-        raise OutlineFileError(f"{what} has a point that is not two ordinary numbers; give [[x, y], ...] in pixels.")
+        raise DrawnFileError(f"{what} has a point that is not two ordinary numbers; give [[x, y], ...] in pixels.")
     ring = np.array(points, np.float64).reshape(-1, 2)
     # A ring drawn closed, or closed by relative steps that add up to nearly nothing, ends where it began.
     ring = ring[np.any(np.abs(ring - np.roll(ring, -1, axis=0)) > 1e-6, axis=1)] if len(ring) else ring
     if len(ring) < 3:
-        raise OutlineFileError(f"{what} has fewer than three different points; draw it all the way round.")
+        raise DrawnFileError(f"{what} has fewer than three different points; draw it all the way round.")
     # Half a pixel beyond the outermost centres is where the photo ends.
     if (ring < -0.5).any() or (ring > [width_px - 0.5, height_px - 0.5]).any():
-        raise OutlineFileError(f"{what} leaves the photo, which is {width_px} x {height_px} pixels; draw it inside, "
+        raise DrawnFileError(f"{what} leaves the photo, which is {width_px} x {height_px} pixels; draw it inside, "
                                "on the photo as it is shown upright.")
     if not shapely.is_valid(shapely.Polygon(ring)) or shapely.Polygon(ring).area == 0:
-        raise OutlineFileError(f"{what} crosses or touches itself; draw it as one simple line round.")
+        raise DrawnFileError(f"{what} crosses or touches itself; draw it as one simple line round.")
     return ring

@@ -5,16 +5,26 @@ No part of XML that can reach outside the file or grow without end is read: a do
 
 import re
 import xml.etree.ElementTree as ElementTree
+from collections.abc import Callable
 
 _NUMBER = r"[+-]?(?:[0-9]+\.?[0-9]*|\.[0-9]+)(?:[eE][+-]?[0-9]+)?"
 _TOKEN = re.compile(rf"\s*,?\s*(?:([A-Za-z])|({_NUMBER}))\s*")
 _PARTS = ("wood", "bark", "hole")
-_DRAWN = ("polygon", "polyline", "path")
+_DRAWN = ("polygon", "polyline", "path", "circle")
 _NOT_SHOWN = ("defs", "clipPath", "mask", "symbol", "pattern", "marker")
 
 
-def svg_rings(text: str, width_px: int, height_px: int) -> list[tuple[str | None, list[list[float]]]]:
-    """(part, points) of each drawn ring in document order; part is "wood", "bark", "hole", or None where unnamed.
+def outline_part(words: list[str]) -> str | None:
+    """The part of an outline that the words of an id and class name: "wood", "bark", "hole", or None."""
+    return next((part for part in _PARTS if part in words or f"{part}s" in words), None)
+
+
+def svg_rings(
+    text: str, width_px: int, height_px: int, part_of: Callable[[list[str]], str | None] = outline_part
+) -> list[tuple[str | None, list[list[float]]]]:
+    """(part, points) of each drawn line in document order; part is what `part_of` makes of its id and class.
+
+    A circle is one point, its centre.
 
     A viewBox is scaled to the photo's size, so a drawing made over a smaller copy fits; without one, user units are
     pixels. Half a pixel is taken off, because SVG counts from the corner of the first pixel and photos from its
@@ -31,7 +41,7 @@ def svg_rings(text: str, width_px: int, height_px: int) -> list[tuple[str | None
         raise ValueError("it is XML but not an SVG drawing")
     left, top, across, down = _view(root, width_px, height_px)
     rings = []
-    for part, element in _drawn(root):
+    for part, element in _drawn(root, part_of):
         for ring in _rings(element):
             rings.append((part, [[(x - left) * across - 0.5, (y - top) * down - 0.5] for x, y in ring]))
     if not rings:
@@ -62,7 +72,7 @@ def _view(root: ElementTree.Element, width_px: int, height_px: int) -> tuple[flo
     return left, top, across, down
 
 
-def _drawn(root: ElementTree.Element) -> list[tuple[str | None, ElementTree.Element]]:
+def _drawn(root: ElementTree.Element, part_of) -> list[tuple[str | None, ElementTree.Element]]:
     """The drawn elements in document order, each with its own part or that of the group it is in."""
     drawn, waiting = [], [(None, root)]
     while waiting:
@@ -71,21 +81,25 @@ def _drawn(root: ElementTree.Element) -> list[tuple[str | None, ElementTree.Elem
             continue
         if element.get("transform"):
             raise ValueError("it moves or turns its parts (a transform); save it with the transforms applied")
-        part = _part(element) or inherited
+        part = part_of(_words(element)) or inherited
         if _tag(element) in _DRAWN:
             drawn.append((part, element))
         waiting.extend((part, child) for child in reversed(element))
     return drawn
 
 
-def _part(element: ElementTree.Element) -> str | None:
-    words = re.split(r"[^a-z]+", f"{element.get('id', '')} {element.get('class', '')}".lower())
-    return next((part for part in _PARTS if part in words or f"{part}s" in words), None)
+def _words(element: ElementTree.Element) -> list[str]:
+    return re.split(r"[^a-z]+", f"{element.get('id', '')} {element.get('class', '')}".lower())
 
 
 def _rings(element: ElementTree.Element) -> list[list[tuple[float, float]]]:
     if _tag(element) == "path":
         return _path(element.get("d", ""))
+    if _tag(element) == "circle":
+        centre = [_tokens(element.get(name, "0")) for name in ("cx", "cy")]
+        if not all(len(value) == 1 and isinstance(value[0], float) for value in centre):
+            raise ValueError("a circle in it has no centre of two numbers")
+        return [[(centre[0][0], centre[1][0])]]
     tokens = _tokens(element.get("points", ""))
     if len(tokens) % 2 or not all(isinstance(token, float) for token in tokens):
         raise ValueError("a polygon in it is not made of pairs of numbers")

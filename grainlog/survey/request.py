@@ -5,6 +5,7 @@ from dataclasses import dataclass, field
 import numpy as np
 
 from grainlog.errors import WrongUse
+from grainlog.face.dabs import Dabs
 from grainlog.face.measures import Thickness
 from grainlog.scale.at_hand import KnownRectangle, TwoPoints
 from grainlog.scale.priors import HARD, SOFT, Print, Setup
@@ -59,6 +60,8 @@ class Request:
     butt : {"left", "right", "bottom", "top"} or None
         Where the photo shows the butt end.
     outline : HandOutline or None
+    dabs : Dabs
+        What a person dabbed as wood or not, px of the upright photo; of several slabs the dabbed one is meant.
     cameras : tuple of CameraProfile
         Profiles of the cameras that are known; the photo's own is found by its metadata.
     reference : KnownRectangle, TwoPoints, Rectangle or None
@@ -76,6 +79,7 @@ class Request:
     side: str | None = None
     butt: str | None = None
     outline: HandOutline | None = None
+    dabs: Dabs = field(default_factory=Dabs)
     cameras: tuple[CameraProfile, ...] = ()
     reference: KnownRectangle | TwoPoints | Rectangle | None = None
     first: FirstFace | None = None

@@ -6,7 +6,9 @@ import sys
 from pathlib import Path
 
 import click
+import numpy as np
 import pytest
+import shapely
 from click.testing import CliRunner
 
 from grainlog.cli import COMMANDS, _joined, grainlog
@@ -120,3 +122,38 @@ def test_another_survey_of_a_slab_takes_its_thickness(yard, tmp_path):
     assert code == 0, err
     (outcome,) = json.loads(out)
     assert outcome["slab"] == int(number) and outcome["board_feet"]["value"] > 0
+
+
+def test_the_edge_can_be_drawn_dabbed_and_pointed_at(tmp_path):
+    truth = sample(Path(PHOTO).stem).truth["outline"]
+    area = np.array(truth["wood_mm"])
+    wood = np.array(truth["wood_px"])
+    middle = wood.mean(0)
+    (tmp_path / "edge.json").write_text(json.dumps(wood.tolist()))
+    (tmp_path / "dabs.json").write_text(json.dumps({"wood_px": [middle.tolist()], "not_wood_px": [[20, 20]]}))
+    ways = {
+        "outline-drawn": ("--outline", str(tmp_path / "edge.json"), "--as-drawn"),
+        "dabbed": ("--dabs", str(tmp_path / "dabs.json")),
+    }
+    for code_said, words in ways.items():
+        code, out, err = run("measure", PHOTO, "--cards-on", "slab", "--json", *words)
+        assert code == 0, err
+        record = json.loads(out)
+        assert code_said in [warning["code"] for warning in record["warnings"]]
+        assert record["face"]["area_mm2"]["value"] == pytest.approx(shapely.Polygon(area).area, rel=0.01)
+    code, out, err = run("measure", PHOTO, "--cards-on", "slab", "--json", "--at", f"{middle[0]:.0f},{middle[1]:.0f}")
+    assert code == 0 and "dabbed" in [warning["code"] for warning in json.loads(out)["warnings"]]
+
+
+@pytest.mark.parametrize(
+    "words, told",
+    [
+        (("--at", "1,2,3"), "is not a point in photo pixels"),
+        (("--at", "90000,20"), "outside the photo"),
+        (("--at", "10,20", "--outline", "edge.json"), "not both"),
+        (("--dabs", "no-such-file.json"), "cannot be read"),
+    ],
+)
+def test_what_is_drawn_wrongly_gets_a_sentence(words, told):
+    code, out, err = run("measure", PHOTO, "--cards-on", "slab", *words)
+    assert code == 2 and told in err and "Traceback" not in err and out == ""

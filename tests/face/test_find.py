@@ -160,7 +160,7 @@ def test_greatest_sum_against_trying_all(h, w, seed):
 unit = st.floats(0, 1)
 
 
-@given(st.builds(Features, unit, unit, st.floats(-3, 3), unit, unit, unit), st.sampled_from([f.name for f in fields(Features)]), unit)
+@given(st.builds(Features, unit, unit, st.floats(-3, 3), unit, unit, unit, unit, unit, unit), st.sampled_from([f.name for f in fields(Features)]), unit)
 def test_confidence_grows_with_every_feature(features, name, more):
-    before, after = (confidence.expected_overlap(part) for part in (features, replace(features, **{name: getattr(features, name) + more})))
+    before, after = (confidence.chance_of_sound(part) for part in (features, replace(features, **{name: getattr(features, name) + more})))
     assert 0 <= before <= after <= 1

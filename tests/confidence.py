@@ -1,0 +1,97 @@
+"""How far the confidence can be believed: `python -m tests.confidence` prints the table of the README.
+
+It is fitted on one set of made views (tests/face/worn_view.py, seeds from 20000 on) and tried on another (from 30000 on),
+which the fit never sees. `--fit` prints the coefficients for `grainlog/face/confidence.py`; `--views N` sets how many of each.
+"""
+
+import argparse
+import csv
+import sys
+from dataclasses import asdict, fields
+from pathlib import Path
+
+import numpy as np
+from scipy.optimize import minimize
+
+from grainlog.face import confidence, find_face
+from grainlog.face.found import FaceNotFound, Features
+from grainlog.face.judge import overlap
+from tests.face.worn_view import worn
+
+GOOD = confidence.SOUND_OVERLAP
+FITTED_FROM, TRIED_FROM = 20_000, 30_000
+NAMES = [field.name for field in fields(Features)]
+
+
+def scored(seeds, file: Path | None = None) -> list[dict]:
+    """One row for each seed: its faults, features, confidence, IoU (0 where no slab was found) and what was said."""
+    rows = []
+    for seed in seeds:
+        view, faults = worn(seed)
+        row = {"seed": seed, "faults": "+".join(faults), "ground": view.kind}
+        try:
+            found = find_face(view, 60.0)
+        except FaceNotFound:
+            row |= dict.fromkeys([*NAMES, "confidence"], 0.0) | {"iou": 0.0, "said": "not found"}
+        else:
+            row |= asdict(found.features) | {"confidence": found.confidence, "iou": overlap(found.wood, view.wood)}
+            row["said"] = "+".join(note.code for note in found.notes)
+        rows.append(row)
+        if sys.stderr.isatty():
+            print(f"\r{len(rows)} views", end="", file=sys.stderr)
+        if file is not None:
+            with open(file, "w", newline="") as out:
+                writer = csv.DictWriter(out, rows[0].keys())
+                writer.writeheader()
+                writer.writerows(rows)
+    return rows
+
+
+def fit(rows: list[dict]) -> dict[str, float]:
+    """Weights of the shortfalls of each feature and of the constant: logistic regression, none may reward a worse figure."""
+    found = [row for row in rows if row["said"] != "not found"]
+    short = np.array([confidence.shortfalls(Features(**{name: float(row[name]) for name in NAMES})) for row in found])
+    good = np.array([float(row["iou"]) > GOOD for row in found], float)
+
+    def loss(weights):
+        logit = weights[0] - short @ weights[1:]
+        return np.logaddexp(0, logit).sum() - good @ logit + 0.02 * (weights[1:] ** 2).sum()
+
+    start = np.r_[2.0, np.ones(short.shape[1])]
+    best = minimize(loss, start, method="L-BFGS-B", bounds=[(None, None)] + [(0, None)] * short.shape[1])
+    return dict(zip(["base", *NAMES], best.x))
+
+
+def table(rows: list[dict]) -> list[list[str]]:
+    """Rows by confidence: how many views, how many of them sound, their median and worst IoU."""
+    out = []
+    for least, most in ((0.9, 1.01), (0.7, 0.9), (0.5, 0.7), (0.0, 0.5)):
+        part = np.array([float(row["iou"]) for row in rows if least <= float(row["confidence"]) < most])
+        name = f"{least:.1f} to {min(most, 1):.1f}"
+        if len(part):
+            good = 100 * (part > GOOD).mean()
+            out.append([name, str(len(part)), f"{good:.0f} %", f"{np.median(part):.3f}", f"{part.min():.3f}"])
+        else:
+            out.append([name, "0", "", "", ""])
+    return out
+
+
+def main() -> None:
+    """Command line."""
+    parser = argparse.ArgumentParser(description=__doc__)
+    parser.add_argument("--views", type=int, default=300)
+    parser.add_argument("--fit", action="store_true", help="fit again and print the weights")
+    parser.add_argument("--keep", type=Path, help="write the rows to this CSV file as they come")
+    asked = parser.parse_args()
+    if asked.fit:
+        for name, weight in fit(scored(range(FITTED_FROM, FITTED_FROM + asked.views), asked.keep)).items():
+            print(f"{name}: {weight:.3f}")
+        return
+    rows = scored(range(TRIED_FROM, TRIED_FROM + asked.views), asked.keep)
+    print("| confidence | views | IoU above 0.97 | median IoU | worst IoU |\n| --- | --- | --- | --- | --- |")
+    for row in table(rows):
+        print("| " + " | ".join(row) + " |")
+
+
+if __name__ == "__main__":
+    main()
