@@ -106,7 +106,7 @@ def beside(first: Region, second: Region, length: float, gap: float) -> Pair | N
         width = gap + float((reach_1 + (reach_2[::-1] if up == down else reach_2)).max())
         if best is None or width > best[0]:
             best = (width, one, two, up, down)
-    if best is None:
+    if best is None or not math.isfinite(best[0]):
         return None
     _, one, two, up, down = best
     shapes = [_open(region, strip, not side, False) for region, strip, side in ((first, one, up), (second, two, down))]
@@ -208,7 +208,7 @@ def _outer_down(shape: shapely.Polygon, strip: Strip, upper_faces: bool) -> shap
 def _reach(region: Region, strip: Strip, upper: bool) -> np.ndarray:
     """How far the live edge on one side lies from the straight outer side, at even places along the strip, mm."""
     shape = along_live_edge(Region(region.simple), strip, upper)
-    if shape is None:
+    if shape is None or shape.interiors:
         return np.full(_LINES, -np.inf)
     turned = affinity.rotate(shape, -strip.angle, origin=(0, 0), use_radians=True)
     moved = affinity.translate(turned, -strip.start, -strip.low)

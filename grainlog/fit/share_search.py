@@ -1,4 +1,4 @@
-"""Looking for the most even division of lots among people, in whole numbers: to the end, two by two, and by a solver."""
+"""Looking for the most even division of lots among people, in whole numbers: to the end, in pairs, and by a solver."""
 
 import os
 import sys

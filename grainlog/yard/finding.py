@@ -5,7 +5,7 @@ from collections.abc import Callable
 from dataclasses import dataclass, field, replace
 from typing import TYPE_CHECKING
 
-from sqlalchemy import Connection, select
+from sqlalchemy import Connection, func, select
 
 from grainlog.drying.dry_size import ScaleFactors
 from grainlog.fit.defects import Defect
@@ -14,7 +14,8 @@ from grainlog.fit.laying import Laid, lay, missing_length
 from grainlog.fit.several import Packed, pack
 from grainlog.units.quantity import Quantity
 from grainlog.yard.database import Database
-from grainlog.yard.errors import NoSuchSlab, YardError
+from grainlog.yard.errors import NoSuchSlab, QueryRefused, YardError
+from grainlog.yard.filing import folded
 from grainlog.yard.fit_curves import enter_missing
 from grainlog.yard.fit_request import (
     Candidate,
@@ -23,6 +24,8 @@ from grainlog.yard.fit_request import (
 )
 from grainlog.yard.fit_slab import SlabWood, read_wood
 from grainlog.yard.fit_tables import outline_curves
+from grainlog.yard.life_state import STATUSES
+from grainlog.yard.life_tables import slab_life
 from grainlog.yard.schema import outlines, surveys
 from grainlog.yard.schema import slabs as slabs_table
 from grainlog.yard.tags import tag_of
@@ -121,7 +124,7 @@ def find(
                 (answers if found.fits else failed).append(found)
         if request.misses and len(request.pieces) == 1:
             for candidate in candidates(connection, request, NEAR_MM):
-                if len(failed) >= request.misses:
+                if len(failed) >= 2 * request.misses:
                     break
                 found = look.at(connection, candidate)
                 if found is not None and not found.fits:
@@ -224,14 +227,20 @@ def _thickness_spare(candidate: Candidate, request: FindRequest, dry: ScaleFacto
 
 def _is_chosen(connection: Connection, candidate: Candidate, face: str | None) -> bool:
     """Whether the candidate's survey is the newest of its slab, or of the face to be seen."""
-    query = select(surveys.c.id).where(surveys.c.slab_number == candidate.number)
+    query = select(surveys.c.id).where(surveys.c.slab_number == candidate.number, surveys.c.before_cut == 0)
     query = query.where(surveys.c.side == face) if face else query
     newest = query.order_by(surveys.c.surveyed_at.desc(), surveys.c.filed_at.desc(), surveys.c.id.desc()).limit(1)
     return connection.execute(newest).scalar() == candidate.survey
 
 
 def _require(connection: Connection, request: FindRequest) -> None:
-    """Raises NoSuchSlab for a slab asked for by number that is not there, YardError for one without an outline."""
+    """Raises NoSuchSlab, YardError for a slab without an outline, QueryRefused for a status or place that there is not."""
+    if request.status and request.status not in STATUSES:
+        raise QueryRefused(f"'{request.status}' is no status of a slab; use one of {', '.join(STATUSES)}.")
+    if request.place:
+        held = func.instr(slab_life.c.place_folded, folded(request.place)) > 0
+        if connection.execute(select(slab_life.c.slab_number).where(held).limit(1)).first() is None:
+            raise QueryRefused(f"No slab lies in a place called '{request.place}'; say part of the shed's or stack's name.")
     for number in request.slabs:
         if connection.execute(select(slabs_table.c.number).where(slabs_table.c.number == number)).first() is None:
             raise NoSuchSlab(f"There is no slab {tag_of(number)} in this yard; list the slabs to see which there are.")

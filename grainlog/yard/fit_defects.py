@@ -88,7 +88,7 @@ class Defects:
                 select(defects.c.slab_number).where(defects.c.id == number, defects.c.taken_back_at.is_(None))
             ).scalar()
             if slab is None:
-                raise PieceRefused(f"There is no defect {number}; list the slab's defects to see their numbers.")
+                raise PieceRefused(f"There is no mark {number}; list the slab's marks to see their numbers.")
             drawn = next(drawn for drawn in drawn_on(connection, slab) if drawn.number == number)
             connection.execute(update(defects).where(defects.c.id == number).values(taken_back_at=now_text()))
             set_seal(connection, defects, defects.c.id == number)

@@ -131,9 +131,8 @@ def _two(connection: Connection, request: PairRequest, length: float, width: flo
             if one.area_mm2 + two.area_mm2 >= (request.width - request.gap) * request.length * 0.5:
                 yield one, two
         return
-    order = dict(connection.execute(select(slabs.c.number, slabs.c.order_in_log)).tuples().all())
-    log = dict(connection.execute(select(slabs.c.number, slabs.c.log_id)).tuples().all())
-    place = {(log[number], order[number]): number for number in by_slab if number > 0}
+    rows = connection.execute(select(slabs.c.log_id, slabs.c.order_in_log, slabs.c.number).where(slabs.c.number > 0))
+    place = {(log, order): number for log, order, number in rows if number in by_slab}
     for (of, at), number in sorted(place.items()):
         neighbour = place.get((of, at + 1))
         if neighbour is not None and by_slab[number][1] + by_slab[neighbour][1] >= width / 2:
@@ -215,5 +214,6 @@ def _survey_of(connection: Connection, candidate: Candidate, side: str | None) -
     if side is None:
         return candidate.survey, False
     query = select(surveys.c.id).where(surveys.c.slab_number == candidate.number, surveys.c.side == side)
+    query = query.where(surveys.c.before_cut == 0)
     found = connection.execute(query.order_by(surveys.c.surveyed_at.desc(), surveys.c.id.desc()).limit(1)).scalar()
     return (found, False) if found is not None else (candidate.survey, candidate.side is not None)

@@ -95,7 +95,7 @@ _COLUMNS = (
 def candidates(connection: Connection, request: FindRequest, nearly: float = 0.0) -> Iterator[Candidate]:
     """Outlines that the curves do not rule out, the least wood first: for one size of piece that is the least waste.
 
-    nearly : instead, those that the curves do rule out, but by no more than so many mm of width; the nearest first.
+    nearly : instead, those that the curves do rule out, but by no more than so many mm of width or of length; the widest first.
     """
     query = _joined(select(*_COLUMNS)).where(*_conditions(request))
     if nearly:
@@ -141,9 +141,13 @@ def _needed(request: FindRequest) -> list[tuple[Any, float, float]]:
 
 
 def _held(request: FindRequest, nearly: float) -> list[ColumnElement[bool]]:
-    """What the curves say must hold, with `nearly` mm of width forgiven."""
+    """What the curves say must hold, with `nearly` mm of width or of length forgiven."""
+
+    def wide(column: Any, length: float, width: float) -> ColumnElement[bool]:
+        return func.substr(column, DIGITS * entry_for(max(length, 0.0)) + 1, DIGITS) >= digits_for(max(width, 0.0))
+
     held = [
-        func.substr(column, DIGITS * entry_for(length) + 1, DIGITS) >= digits_for(max(width - nearly, 0.0))
+        or_(wide(column, length, width - nearly), wide(column, length - nearly, width)) if nearly else wide(column, length, width)
         for column, length, width in _needed(request)
     ]
     if not nearly:
@@ -164,6 +168,7 @@ def _conditions(request: FindRequest) -> list[ColumnElement[bool]]:
     """Everything that has nothing to do with the outline's shape."""
     held: list[ColumnElement[bool]] = [
         outline_curves.c.version == CURVE_VERSION,
+        surveys.c.before_cut == 0,
         or_(slab_life.c.present.is_(None), slab_life.c.present == 1),
     ]
     if request.slabs:
