@@ -20,7 +20,9 @@ from grainlog.scale.flat import FlatView, Viewer
 #: The flat view is taken this much finer than the photo, and never finer than the second, mm/px.
 FINER, FINEST_MM = 0.9, 0.4
 #: What the network did not follow is looked for this far beyond, mm.
-BEYOND_MM = 8.0
+BEYOND_MM = 10.0
+#: What goes on there without tapering is faint below this width, mm, or this share of the check's own.
+FAINT_MM, FAINT_SHARE = 1.2, 0.35
 #: A check shorter than this, or of which the network is less sure, is not reported.
 LEAST_LENGTH_MM, LEAST_CONFIDENCE = 15.0, 0.65
 #: A dark place on the face that is not so many times longer than wide is a hole or a pocket of bark.
@@ -127,10 +129,16 @@ def _in_line(one, two) -> bool:
 def _counted(profile: Profile, path: np.ndarray) -> tuple[int, int, float, float]:
     """First and last station of the longest stretch that counts, and how steeply the width falls at both ends."""
     counts = profile.known & (profile.width >= COUNTED_MM)
+    core = (profile.path[:, 0] >= path[0, 0]) & (profile.path[:, 0] <= path[-1, 0])
+    # A faint line that does not taper off beyond what the network followed is one of the grain.
+    inner = np.flatnonzero(core & profile.known)
+    if len(inner):
+        faint = max(FAINT_MM, FAINT_SHARE * float(np.median(profile.width[inner])))
+        for outer in (slice(0, inner[0]), slice(inner[-1] + 1, len(counts))):
+            if counts[outer].size and counts[outer].all() and (profile.width[outer] < faint).mean() > 0.5:
+                counts[outer] = False
     # Bridged where it is thin or hidden for no more than a gap.
     counts = _bridged(counts, round(GAP_MM / STEP_MM))
-    # A stretch must touch what the network followed.
-    core = (profile.path[:, 0] >= path[0, 0]) & (profile.path[:, 0] <= path[-1, 0])
     best = (0, 0)
     edges = np.flatnonzero(np.diff(np.concatenate([[False], counts, [False]]).astype(int)))
     for start, stop in edges.reshape(-1, 2):

@@ -60,7 +60,7 @@ def measure_profile(board: Board, path: np.ndarray, beyond_mm: float) -> Profile
 
     path : (n, 2) float64, slab frame, mm, growing x
     """
-    stations = _even(_longer(path, beyond_mm), STEP_MM)
+    stations = _even(_longer(_even(path, 3.0), beyond_mm), STEP_MM)
     stations = _centred(board, stations, 0.45, MOVED_MM)
     offsets, strip, known = _strip(board, stations, REACH_MM)
     first = _widths(stations, offsets, strip, known, board.mm_per_px)

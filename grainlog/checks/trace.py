@@ -12,6 +12,8 @@ from grainlog.checks.network import ACROSS_MM, ALONG_MM
 
 #: Cells of a check are likelier than the second; somewhere it is likelier than the first.
 SURE, LIKELY = 0.6, 0.25
+#: At its tips a path is as likely as this; from there on its width says how far it goes.
+TIP = 0.55
 #: A rough path is at least this long, mm.
 LEAST_MM = 12.0
 #: A way may climb this many cells per cell along: 50 degrees.
@@ -40,6 +42,10 @@ def rough_paths(share: np.ndarray, board: Board) -> list[tuple[np.ndarray, np.nd
             strength = part[rows, columns]
             inside &= ~_own(rows, columns, inside)
             part = np.where(inside, part, 0)
+            sure = np.flatnonzero(strength > TIP)
+            if len(sure):
+                kept = slice(sure[0], sure[-1] + 1)
+                columns, rows, strength = columns[kept], rows[kept], strength[kept]
             if len(columns) * CELL_MM[0] >= LEAST_MM and strength.max() > SURE:
                 paths.append((_to_mm(columns + left, rows + top, board), strength))
     return paths

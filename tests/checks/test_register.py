@@ -65,7 +65,7 @@ def test_the_other_face_is_noticed():
 
 def test_an_end_that_was_cut_off_is_said():
     one = seen(1, 0.0, 0)
-    keep = round((one.light.shape[1] * 0.9))
+    keep = round(one.light.shape[1] * 0.9)
     outline = one.outline.copy()
     outline[:, 0] = np.minimum(outline[:, 0], one.corner_mm[0] + keep * LOOK_MM)
     short = Look(np.ascontiguousarray(one.light[:, :keep]), np.ascontiguousarray(one.wood[:, :keep]), one.corner_mm, outline)
