@@ -70,7 +70,7 @@ class Named(click.ParamType):
 def haul(name, day, people, costs, logs, note, as_csv, yard: Path, units: str, as_json: bool) -> None:
     """Keep or show a HAUL, one day's sawing: its people, hours, costs and logs, and what a board foot of it cost.
 
-    As in `grainlog haul "april weekend" --day 2026-04-12 --with ann=6 --with bob=4 --cost fuel=45 --log "driveway elm"`.
+    As in `grainlog haul "april weekend" --day 2026-04-12 --with ann=6 --with bob --cost fuel=45 --log "driveway elm"`.
     """
     given = bool(day or people or costs or logs or note)
     with Yard.open(yard) as opened:
@@ -94,7 +94,8 @@ def haul(name, day, people, costs, logs, note, as_csv, yard: Path, units: str, a
     elif hauls:
         print_table(
             ("haul", "day", "slabs", "board feet", "cost"),
-            [(each.name, str(each.day or "not said"), str(len(each.slabs)), written(each.board_feet, units, "board_feet"),
+            [(each.name, str(each.day or "not said"), str(len(each.slabs)),
+              written(each.board_feet, units, "board_feet"),
               f"{each.cost:.2f}") for each in hauls],
         )  # fmt: skip
     else:
@@ -251,6 +252,7 @@ def _size(piece: OtherPiece, units: str) -> str:
 def _piece_data(piece: OtherPiece) -> dict[str, Any]:
     told = life_data(1, piece.life)
     del told["slab"]
-    return {"number": piece.id, "what": piece.kind, "count": piece.count, "log": piece.log, "length_mm": piece.length_mm,
+    return {"number": piece.id, "what": piece.kind, "count": piece.count, "log": piece.log,
+            "length_mm": piece.length_mm,
             "width_mm": piece.width_mm, "thickness_mm": piece.thickness_mm, "board_feet": piece.board_feet,
             "note": piece.note, **told}  # fmt: skip

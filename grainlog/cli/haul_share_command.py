@@ -52,8 +52,10 @@ class TagAnd(click.ParamType):
 @click.argument("haul")
 @click.option("--among", "people", multiple=True, metavar="PERSON", help="Who shares; the haul's people if left out.")
 @click.option("--by", type=click.Choice(["board-feet", "value"]), default="board-feet", show_default=True,
-              help="What is to be even; value is board feet times each slab's price (grainlog note --price).")  # fmt: skip
-@click.option("--together", type=Pairs(), multiple=True, metavar="SLAB,SLAB", help="Slabs that one person gets together.")
+              help="What is to be even; value is board feet times each slab's price (grainlog note).")  # fmt: skip
+@click.option(
+    "--together", type=Pairs(), multiple=True, metavar="SLAB,SLAB", help="Slabs that one person gets together."
+)
 @click.option("--wish", "wishes", type=TagAnd(False), multiple=True, metavar="SLAB=PERSON", help="Who gets this slab.")
 @click.option("--grade", "grades", type=TagAnd(True), multiple=True, metavar="SLAB=FACTOR",
               help="What a slab counts for beside a plain one, as in 12=1.5 for a crotch.")  # fmt: skip
@@ -70,7 +72,9 @@ def share(haul, people, by, together, wishes, grades, keep, as_csv, yard: Path, 
     from grainlog.yard.hauls_share import share_haul
 
     with Yard.open(yard) as opened:
-        made = share_haul(opened.hauls, opened.lives, haul, people, by == "value", together, dict(wishes), dict(grades), keep)
+        made = share_haul(
+            opened.hauls, opened.lives, haul, people, by == "value", together, dict(wishes), dict(grades), keep
+        )
     division = made.division
     if as_json:
         click.echo(json.dumps({
@@ -84,7 +88,11 @@ def share(haul, people, by, together, wishes, grades, keep, as_csv, yard: Path, 
     if as_csv:
         print_csv(
             ("person", "slab", "board feet"),
-            [(person, tag, made.rows[tag].board_feet.value) for person, tags in division.shares.items() for tag in tags],
+            [
+                (person, tag, made.rows[tag].board_feet.value)
+                for person, tags in division.shares.items()
+                for tag in tags
+            ],
         )
         return
     unit = " BF" if made.by == "board feet" else ""
@@ -96,7 +104,9 @@ def share(haul, people, by, together, wishes, grades, keep, as_csv, yard: Path, 
     if division.best:
         click.echo(" No division is more even (proved).")
     else:
-        click.echo(f" No division can come closer than {division.bound:.2f}{unit}; whether one comes that close is not known.")
+        click.echo(
+            f" No division can come closer than {division.bound:.2f}{unit}; whether one comes that close is not known."
+        )
     if any(row.one_face_only for row in made.rows.values()):
         click.echo("Board feet of some slabs rest on one face; survey the others too before you share for good.")
     if keep:

@@ -50,8 +50,8 @@ def _answer(opened: Yard, slabs: tuple[int, ...], as_json: bool) -> None:
 def status(slabs, status, until, for_whom, day, note, yard: Path, units: str, as_json: bool) -> None:
     """Say how SLABs stand: drying, ready, promised, kept, sold or gone.
 
-    As in `grainlog status 12 14 promised --to Ann --until 2027-03-01`. What is gone leaves its stack, and lists leave it
-    out; its entry stays.
+    As in `grainlog status 12 14 promised --to Ann --until 2027-03-01`. What is gone leaves its stack, and lists leave
+    it out; its entry stays.
     """
     with Yard.open(yard) as opened:
         opened.lives.set_status(slabs, status, day, until, for_whom, note)
@@ -115,7 +115,9 @@ def _reach(opened: Yard, slabs: tuple[int, ...], units: str, as_json: bool) -> N
                 click.echo(f"  lift off slab {tag_of(each.number)}, {layer}: {mass_text(each.mass_kg, units)}{basis}")
             if lifting.total_kg is not None:
                 missing = ", ".join(map(tag_of, lifting.unknown))
-                click.echo(f"  together {mass_text(lifting.total_kg, units)}" + (f", without {missing}" if missing else ""))
+                click.echo(
+                    f"  together {mass_text(lifting.total_kg, units)}" + (f", without {missing}" if missing else "")
+                )
             if lifting.caution is not None and lifting.caution.level:
                 click.echo(f"  {lifting.caution.message}")
     if as_json:
@@ -146,7 +148,9 @@ def _stacks(opened: Yard, as_json: bool, as_csv: bool) -> None:
     elif rows:
         print_table(headings, [(shed or "", stack or "", str(count)) for shed, stack, count in rows])
     else:
-        click.echo("No slab has a place yet; lay some down with grainlog place SLAB... --shed NAME --stack NAME.", err=True)
+        click.echo(
+            "No slab has a place yet; lay some down with grainlog place SLAB... --shed NAME --stack NAME.", err=True
+        )
 
 
 @click.command()

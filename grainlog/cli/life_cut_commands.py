@@ -25,10 +25,12 @@ from grainlog.yard.tags import tag_of
 @click.argument("slab", type=TAG)
 @click.option("--across", type=LENGTH, metavar="LENGTH", help="Cut across the slab, this far from the start.")
 @click.option("--along", type=LENGTH, metavar="LENGTH", help="Cut along the slab, this far from the left edge.")
-@click.option("--from", "side", type=click.Choice(["end", "right"]), help="Measured from the end, or the right edge, instead.")
+@click.option(
+    "--from", "side", type=click.Choice(["end", "right"]), help="Measured from the end, or the right edge, instead."
+)
 @click.option("--kerf", type=LIFT, default="3mm", show_default=True, metavar="LENGTH", help="Width of the saw's cut.")
 @click.option("--keep", type=click.Choice(["start", "end", "left", "right"]),
-              help="The part that stays slab NUMBER, the other being waste; without it both parts get letters.")  # fmt: skip
+              help="The part that stays SLAB, the other being waste; without it both get letters.")  # fmt: skip
 @day_option
 @note_option
 @yard_option
@@ -37,9 +39,9 @@ from grainlog.yard.tags import tag_of
 def cut(slab, across, along, side, kerf, keep, day, note, yard: Path, units: str, as_json: bool) -> None:
     """Cut SLAB: in two pieces with letters (12A, 12B), or, with --keep, trimmed or ripped to one.
 
-    The start is the end where x is 0: the butt where you said which it is, else the left end in the photo. Left and right
-    are as you stand at the start and look along the slab, face up. The middle of the saw's cut is meant. Outlines are
-    worked out from the last photo; photograph the pieces to measure them themselves (grainlog add --slab 12A).
+    The start is the end where x is 0: the butt where you said which it is, else the left end in the photo. Left and
+    right are as you stand at the start and look along the slab, face up. The middle of the saw's cut is meant. Outlines
+    are worked out from the last photo; photograph the pieces to measure them themselves (grainlog add --slab 12A).
     """
     if (across is None) == (along is None):
         raise WrongUse("Say where the cut went: --across or --along, one of the two.")
@@ -56,7 +58,9 @@ def cut(slab, across, along, side, kerf, keep, day, note, yard: Path, units: str
     for piece in pieces:
         _say(piece, units)
     for face in done.left_behind:
-        click.echo(f"The {face} face could not be laid on the other, so its outline was not carried over; photograph it again.")
+        click.echo(
+            f"The {face} face could not be laid on the other, so its outline was not carried over; photograph it again."
+        )
 
 
 @click.command()
@@ -82,6 +86,7 @@ def flatten(slab, readings, day, note, yard: Path, units: str, as_json: bool) ->
 def _say(entry: SlabEntry, units: str) -> None:
     figures = entry.figures
     click.echo(
-        f"Slab {entry.tag}: {written(figures['length_mm'], units)} long, {written(figures['width_mean_mm'], units)} wide, "
-        f"{written(figures['thickness_mm'], units)} thick, {written(figures['board_feet'], units, 'board_feet')}"
+        f"Slab {entry.tag}: {written(figures['length_mm'], units)} long, "
+        f"{written(figures['width_mean_mm'], units)} wide, {written(figures['thickness_mm'], units)} thick, "
+        f"{written(figures['board_feet'], units, 'board_feet')}"
     )

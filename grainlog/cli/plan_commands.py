@@ -21,21 +21,29 @@ from grainlog.units import format_length, format_quantity
 
 
 @click.command()
-@click.option("--small-end", type=LENGTH, required=True, metavar="LENGTH", help="Diameter of the small end, inside bark.")
-@click.option("--large-end", type=LENGTH, required=True, metavar="LENGTH", help="Diameter of the large end, inside bark.")
+@click.option(
+    "--small-end", type=LENGTH, required=True, metavar="LENGTH", help="Diameter of the small end, inside bark."
+)
+@click.option(
+    "--large-end", type=LENGTH, required=True, metavar="LENGTH", help="Diameter of the large end, inside bark."
+)
 @click.option("--length", type=LENGTH, required=True, metavar="LENGTH", help="Length of the log.")
 @click.option("--thickness", type=THICKNESS, required=True, metavar="LENGTH", help="Thickness of the slabs.")
 @click.option("--kerf", type=LIFT, required=True, metavar="LENGTH", help="Width of the saw's cut.")
 @click.option("--mill", type=LENGTH, metavar="LENGTH",
-              help="The mill's greatest cut: a 36 in bar leaves just under 30 in (common practice, no source).")  # fmt: skip
-@click.option("--bark", type=LIFT, default="0", metavar="LENGTH", help="Thickness of the bark, which the mill cuts too.")
+              help="Its greatest cut: a 36 in bar leaves nearly 30 in (common practice, no source).")  # fmt: skip
+@click.option(
+    "--bark", type=LIFT, default="0", metavar="LENGTH", help="Thickness of the bark, which the mill cuts too."
+)
 @click.option("--trim", "sides", type=click.IntRange(1, 2), default=1, show_default=True,
               help="Sides to trim where the log is wider than the mill.")  # fmt: skip
 @click.option("--first-cut", type=LIFT, metavar="LENGTH",
-              help="Depth of the first slab's face below the top of the small end; even about the pith if left out.")  # fmt: skip
+              help="Depth of the first face below the small end's top; even about the pith if left out.")  # fmt: skip
 @click.option("--least-face", type=LIFT, default="4in", show_default=True, metavar="LENGTH",
               help="A slab with a narrower face at the small end is not counted.")  # fmt: skip
-@click.option("--picture", type=click.Path(path_type=Path), metavar="FILE", help="Draw the end view: a .png or .svg file.")
+@click.option(
+    "--picture", type=click.Path(path_type=Path), metavar="FILE", help="Draw the end view: a .png or .svg file."
+)
 @click.option("--title", default="Sawing plan", help="Title of the picture.")
 @click.option("--beside", metavar="LOG", help="Show what photos measured of this log in the yard beside the plan.")
 @csv_option
@@ -45,9 +53,9 @@ from grainlog.units import format_length, format_quantity
 def plan(picture, title, beside, as_csv, yard: Path, units: str, as_json: bool, **given: Any) -> None:
     """Plan the cuts of a log: how many slabs, how wide, how many board feet, and which cuts exceed the mill.
 
-    The log is taken for round and straight, tapering evenly; how far real ones differ is in the ±. Log rules stand beside
-    it: they foretell inch boards, so they are another measure of the log and no check of slabs. Measure diameters inside
-    the bark, the small end twice, across and along its widest.
+    The log is taken for round and straight, tapering evenly; how far real ones differ is in the ±. Log rules stand
+    beside it: they foretell inch boards, so they are another measure of the log and no check of slabs. Measure
+    diameters inside the bark, the small end twice, across and along its widest.
     """
     from grainlog.fit.log_rules import RULES
     from grainlog.fit.sawing_plan import Log, Mill
@@ -67,14 +75,20 @@ def plan(picture, title, beside, as_csv, yard: Path, units: str, as_json: bool, 
     if as_json:
         click.echo(json.dumps(_data(made, rules, measured)))
         return
-    headings = ["slab", "width", "narrow face", "board feet"] + (["measured width", "measured board feet"] if beside else [])
+    headings = ["slab", "width", "narrow face", "board feet"] + (
+        ["measured width", "measured board feet"] if beside else []
+    )
     rows = []
     for place, slab in enumerate(made.slabs):
         row = [str(place + 1) + (" (pith)" if slab.holds_pith else ""), format_quantity(slab.width_mm, units),
                format_length(slab.narrow_mm, units), format_quantity(slab.board_feet, units, "board_feet")]  # fmt: skip
         if beside:
             of = next((each for each in measured if each.order == place + 1), None)
-            row += ["", ""] if of is None else [written(of.width_mean_mm, units), written(of.board_feet, units, "board_feet")]
+            row += (
+                ["", ""]
+                if of is None
+                else [written(of.width_mean_mm, units), written(of.board_feet, units, "board_feet")]
+            )
         rows.append(row)
     if as_csv:
         print_csv(headings, rows)
@@ -87,11 +101,15 @@ def plan(picture, title, beside, as_csv, yard: Path, units: str, as_json: bool, 
             click.echo(f"! Cut {number} from the top is {width} wide, {over} more than the mill.")
     if made.trim_mm > 0:
         which = "one side" if made.sides == 1 else "both sides"
-        click.echo(f"! Trim {which} {format_length(made.trim_mm, units)} deep, measured at the large end through the bark.")
+        click.echo(
+            f"! Trim {which} {format_length(made.trim_mm, units)} deep, measured at the large end through the bark."
+        )
     said = ", ".join(f"{name} {'no value' if feet is None else f'{feet:.0f} BF'}" for name, feet in rules.items())
     click.echo(f"Log rules, of inch boards: {said}.")
     if beside and len(measured) != len(made.slabs):
-        click.echo(f"The yard has {len(measured)} slabs of {beside}; slab 1 of the plan is set beside number 1 of the log.")
+        click.echo(
+            f"The yard has {len(measured)} slabs of {beside}; slab 1 of the plan is set beside number 1 of the log."
+        )
     if picture is not None:
         click.echo(f"Drew {picture}.")
 
@@ -125,7 +143,8 @@ def _data(made, rules: dict, measured: list) -> dict[str, Any]:
         "board_feet": plain(made.board_feet), "trim_mm": made.trim_mm, "trimmed_sides": made.sides,
         "log_rules_board_feet": rules,
         "measured": [
-            {"slab": row.tag, "order": row.order, "width_mean_mm": plain(row.width_mean_mm), "board_feet": plain(row.board_feet)}
+            {"slab": row.tag, "order": row.order, "width_mean_mm": plain(row.width_mean_mm),
+             "board_feet": plain(row.board_feet)}
             for row in measured
         ],
     }  # fmt: skip

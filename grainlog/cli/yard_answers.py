@@ -100,6 +100,8 @@ def _survey_data(survey: SurveyEntry) -> dict[str, Any]:
         "filed_at": survey.filed_at.isoformat(),
         "photo_name": survey.photo_name,
         "note": survey.note,
+        "cut_from": survey.cut_from,
+        "before_cut": survey.before_cut,
         "thickness_readings_mm": list(survey.thickness_readings_mm),
         **{kind: None if path is None else str(path) for kind, path in pictures.items()},
         "record": dict(survey.record),
@@ -119,7 +121,9 @@ def print_entry(entry: SlabEntry, units: str, life: Sequence[tuple[str, str]] = 
     click.echo(ONE_FACE if entry.one_face_only else "Board feet and volume are the mean of both faces.")
     for survey in entry.surveys:
         side = f"{survey.side} side" if survey.side else "face not said"
-        click.echo(f"\nSurveyed {survey.surveyed_at.date().isoformat()}, {side}, photo {survey.photo_name}")
+        how = ", worked out after a cut" if survey.cut_from is not None else ""
+        how += ", before the last cut" if survey.before_cut else ""
+        click.echo(f"\nSurveyed {survey.surveyed_at.date().isoformat()}, {side}, photo {survey.photo_name}{how}")
         if not entry.one_face_only:
             click.echo(f"{'board feet':>18}  {written(survey.board_feet, units, 'board_feet')} by this face")
         for name, path in (("picture", survey.overlay), ("flat view", survey.flat), ("original", survey.original)):

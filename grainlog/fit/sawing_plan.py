@@ -1,8 +1,9 @@
 """Before the first cut: which slabs a log gives, how wide each will be, and which cuts are wider than the mill.
 
-The log is a straight round cone that tapers evenly from the large end to the small; cuts run parallel to its axis. A cut
-at a distance h from the axis is 2 sqrt(r^2 - h^2) wide where the radius is r (chord of a circle). A slab's board feet are
-the integral of that over its thickness and length. Real logs are oval and crooked, which the uncertainty allows for.
+The log is a straight round cone that tapers evenly from the large end to the small; cuts run parallel to its axis. A
+cut at a distance h from the axis is 2 sqrt(r^2 - h^2) wide where the radius is r (chord of a circle). A slab's board
+feet are the integral of that over its thickness and length. Real logs are oval and crooked, which the uncertainty
+allows for.
 """
 
 import math
@@ -161,7 +162,9 @@ def _plan(log: Log, mill: Mill, tops: Sequence[float], least_face_mm: float) -> 
 
 def _slab(log: Log, top: float, bottom: float, left: float | None, right: float | None) -> PlannedSlab:
     def figures(of: Log, shift: float) -> tuple[float, float]:
-        return _mean_width(of, top + shift, bottom + shift, left, right), _volume(of, top + shift, bottom + shift, left, right)
+        return _mean_width(of, top + shift, bottom + shift, left, right), _volume(
+            of, top + shift, bottom + shift, left, right
+        )
 
     width, volume = figures(log, 0.0)
     budgets: list[dict[str, float]] = [{}, {}]

@@ -1,10 +1,10 @@
 """Sharing a haul: slabs divided among people so that the shares differ as little as can be.
 
-Dividing numbers evenly is multi-way number partitioning. Small hauls are searched to the end (complete greedy search with
-pruning: R. E. Korf, "A complete anytime algorithm for number partitioning", Artificial Intelligence 106, 1998); where
-that takes too long, shares are evened out two by two over all subsets, and a mixed-integer program (HiGHS, by way of
-scipy) looks further. Either way the answer says whether it
-is the best there is, or how much better the best could be at most.
+Dividing numbers evenly is multi-way number partitioning. Small hauls are searched to the end (complete greedy search
+with pruning: R. E. Korf, "A complete anytime algorithm for number partitioning", Artificial Intelligence 106, 1998);
+where that takes too long, shares are evened out two by two over all subsets, and a mixed-integer program (HiGHS, by
+way of scipy) looks further. Either way the answer says whether it is the best there is, or how much better the best
+could be at most.
 """
 
 import math

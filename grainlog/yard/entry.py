@@ -25,6 +25,7 @@ class SurveyEntry:
     surveyed_at : when the photo was taken, by the clock on the wall there; filed_at : when it was filed, UTC.
     record : the survey pipeline's record, whole.
     cut_from : the survey that this one was worked out from after a cut; its photo shows the slab before the cut.
+    before_cut : the slab was cut since, so this one is history.
     original, flat, overlay : absolute paths; None for a picture that was not made.
     volume_mm3, board_feet : of the face measured; None without a thickness.
     """
@@ -38,6 +39,7 @@ class SurveyEntry:
     thickness_readings_mm: tuple[float, ...]
     record: Mapping[str, Any]
     cut_from: int | None
+    before_cut: bool
     original: Path
     flat: Path | None
     overlay: Path | None
@@ -116,6 +118,7 @@ def _survey(row: Any, folder: Path) -> SurveyEntry:
         thickness_readings_mm=tuple(json.loads(row.thickness_readings_mm)),
         record=record,
         cut_from=row.cut_from,
+        before_cut=bool(row.before_cut),
         original=folder / row.original_path,
         flat=folder / row.flat_path if row.flat_path else None,
         overlay=folder / row.overlay_path if row.overlay_path else None,

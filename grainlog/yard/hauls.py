@@ -27,7 +27,8 @@ class Haul:
     """One day's sawing.
 
     hours : by person; None where nobody said. costs : what each was for, and its amount in the yard's own money.
-    slabs : those of its logs as they came off the mill, pieces left out. there : what is still there of them, with pieces.
+    slabs : those of its logs as they came off the mill, pieces left out.
+    there : what is still there of them, with pieces.
     board_feet : of the slabs that have them, with u; None where none has. unknown : tags of slabs without board feet.
     cost_per_board_foot : with u; None without costs or board feet, or while board feet of a slab are missing.
     """
@@ -87,8 +88,13 @@ class Hauls:
             return _haul(connection, _found(connection, name))
 
     def keep(
-        self, name: str, day: date | None = None, people: Sequence[tuple[str, float | None]] = (),
-        costs: Sequence[tuple[str, float]] = (), log_names: Sequence[str] = (), note: str = "",
+        self,
+        name: str,
+        day: date | None = None,
+        people: Sequence[tuple[str, float | None]] = (),
+        costs: Sequence[tuple[str, float]] = (),
+        log_names: Sequence[str] = (),
+        note: str = "",
     ) -> Haul:
         """Start a haul or add to it: people with hours, costs, logs. Raises LifeRefused; nothing is kept then."""
         named = tidy_text(name)
@@ -111,7 +117,9 @@ class Hauls:
                 ).inserted_primary_key[0]  # fmt: skip
             else:
                 key = row.id
-                given = ({"day": day.isoformat()} if day else {}) | ({"note": f"{row.note}\n{note}".strip()} if note else {})
+                given = ({"day": day.isoformat()} if day else {}) | (
+                    {"note": f"{row.note}\n{note}".strip()} if note else {}
+                )
                 if given:
                     connection.execute(update(hauls).where(hauls.c.id == key).values(given))
             set_seal(connection, hauls, hauls.c.id == key)
@@ -122,7 +130,9 @@ class Hauls:
                 _enter(connection, haul_costs, haul_id=key, what=tidy_text(what), amount=float(amount))
             for log_name in log_names:
                 _enter_log(connection, key, log_name)
-            for log_id in connection.execute(select(haul_logs.c.log_id).where(haul_logs.c.haul_id == key)).scalars().all():
+            for log_id in (
+                connection.execute(select(haul_logs.c.log_id).where(haul_logs.c.haul_id == key)).scalars().all()
+            ):
                 refresh_words_of_log(connection, log_id)
             return _haul(connection, _found(connection, named))
 
@@ -158,7 +168,9 @@ def _found(connection: Connection, name: str) -> Row:
 def _haul(connection: Connection, row: Row) -> Haul:
     hours: dict[str, float | None] = {}
     spelled: dict[str, str] = {}
-    for person in connection.execute(select(haul_people).where(haul_people.c.haul_id == row.id).order_by(haul_people.c.id)):
+    for person in connection.execute(
+        select(haul_people).where(haul_people.c.haul_id == row.id).order_by(haul_people.c.id)
+    ):
         name = spelled.setdefault(person.name_folded, person.name)
         before = hours.get(name)
         hours[name] = before if person.hours is None else (before or 0.0) + person.hours

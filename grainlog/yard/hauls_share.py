@@ -34,7 +34,7 @@ def share_haul(
 ) -> Shared:  # fmt: skip
     """Divide the slabs of a haul that are still there.
 
-    people : those who share; left out, the haul's own. by_value : by price times board feet instead of board feet alone.
+    people : those who share; left out, the haul's own. by_value : by price times board feet, not by board feet alone.
     grades : factors on a slab's worth, such as 1.5 for a crotch. keep : write each slab's owner into the yard.
     Raises ShareRefused, LifeRefused.
     """

@@ -1,4 +1,4 @@
-"""What happens to a slab after its survey: status, work done, owner, price, figure, notes; every change dated and kept."""
+"""What happens to a slab after its survey: status, work, owner, price, figure, notes; every change dated and kept."""
 
 import math
 from collections.abc import Iterable, Sequence
@@ -55,8 +55,13 @@ class Lives:
             return read_changes(connection, {"slab_number": number})
 
     def set_status(
-        self, numbers: Sequence[int], status: str, day: date | None = None, until: date | None = None,
-        for_whom: str | None = None, note: str = "",
+        self,
+        numbers: Sequence[int],
+        status: str,
+        day: date | None = None,
+        until: date | None = None,
+        for_whom: str | None = None,
+        note: str = "",
     ) -> None:
         """Give slabs a status (one of `GIVEN`). One that is gone also leaves its stack.
 
@@ -70,7 +75,11 @@ class Lives:
             raise LifeRefused("Only a promise has a last day; leave --until out, or make it promised.")
         if until is not None and until < day:
             raise LifeRefused(f"A promise until {until} would be over before {day}; give a later day.")
-        value: dict[str, Any] = {"status": status, "until": until and until.isoformat(), "for_whom": tidy_text(for_whom)}
+        value: dict[str, Any] = {
+            "status": status,
+            "until": until and until.isoformat(),
+            "for_whom": tidy_text(for_whom),
+        }
         with self._database.writing() as connection:
             for number in numbers:
                 require_slab(connection, number)
@@ -88,7 +97,9 @@ class Lives:
         face_up : "bark" or "heart", the face that is up afterwards. Raises LifeRefused, NoSuchSlab.
         """
         if what not in WORK:
-            raise LifeRefused(f"'{what}' is not a piece of work here; use one of {', '.join(WORK)}, or cut and flatten.")
+            raise LifeRefused(
+                f"'{what}' is not a piece of work here; use one of {', '.join(WORK)}, or cut and flatten."
+            )
         if face_up is not None and (what != "turned" or face_up not in SIDES):
             raise LifeRefused("Which face is up, bark or heart, goes with turning.")
         with self._database.writing() as connection:
@@ -103,8 +114,13 @@ class Lives:
                 record_change(connection, number, day or date.today(), what, value, note)
 
     def tell(
-        self, numbers: Sequence[int], owner: str | None = None, price: float | None = None, figure: str | None = None,
-        note: str = "", day: date | None = None,
+        self,
+        numbers: Sequence[int],
+        owner: str | None = None,
+        price: float | None = None,
+        figure: str | None = None,
+        note: str = "",
+        day: date | None = None,
     ) -> None:
         """Say who owns slabs, the price of a board foot, what the grain shows, or anything else as a note.
 

@@ -22,7 +22,7 @@ from grainlog.yard.words import refresh_words
 class Change:
     """One thing that happened or was said.
 
-    day : when, as the person says. what : in a word or two. value : the fields that it set. entered_at : UTC, as stored.
+    day : when, as the person says. what : in a word or two. value : the fields that it set. entered_at : UTC.
     """
 
     id: int
@@ -44,7 +44,12 @@ def record_change(
 
 
 def add_change(
-    connection: Connection, subject: Mapping[str, int], day: date, what: str, value: Mapping[str, Any], note: str = "",
+    connection: Connection,
+    subject: Mapping[str, int],
+    day: date,
+    what: str,
+    value: Mapping[str, Any],
+    note: str = "",
     words: str = "",
 ) -> None:
     """Add a change of a slab, a log or another piece (`subject`: the column and its key)."""

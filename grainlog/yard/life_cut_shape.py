@@ -206,7 +206,8 @@ def _set_volume(face: dict[str, Any], volume: float, parts: Mapping[str, float])
     face["volume_mm3"] = {"value": volume, "u": u, "budget": dict(parts)}
     face["cubic_metres"] = {"value": volume * 1e-9, "u": u * 1e-9}
     face["board_feet"] = {
-        "value": volume * per_foot, "u": u * per_foot, "budget": {source: part * per_foot for source, part in parts.items()}
+        "value": volume * per_foot, "u": u * per_foot,
+        "budget": {source: part * per_foot for source, part in parts.items()}
     }  # fmt: skip
 
 

@@ -15,7 +15,7 @@ from typing import Any
 
 import numpy as np
 import shapely
-from sqlalchemy import Connection, insert, select
+from sqlalchemy import Connection, insert, select, update
 
 from grainlog.face.frame import Alignment, OutlineError, align_to
 from grainlog.yard.database import Database
@@ -35,7 +35,6 @@ from grainlog.yard.places import leave_stack
 from grainlog.yard.registering import refresh_standing
 from grainlog.yard.schema import outlines, slabs, surveys
 from grainlog.yard.seal import set_seal
-from grainlog.yard.standing import act_of, first_after_last_cut
 from grainlog.yard.tags import letter_of, piece_number, root_of, tag_of
 from grainlog.yard.words import refresh_words
 
@@ -56,9 +55,7 @@ class Cuts:
         self._database = database
         self._folder = folder
 
-    def cut(
-        self, number: int, cut: Cut, keep: str | None = None, day: date | None = None, note: str = ""
-    ) -> AfterCut:
+    def cut(self, number: int, cut: Cut, keep: str | None = None, day: date | None = None, note: str = "") -> AfterCut:
         """Cut a slab.
 
         keep : the part that keeps the slab's number ("start", "end", "left", "right"), the other being waste; None for
@@ -97,8 +94,11 @@ class Cuts:
             thickness = entry.figures["thickness_mm"]
             if thickness is not None and readings_mm and min(readings_mm) > thickness.value + 2 * thickness.u:
                 raise LifeRefused("Flattening cannot make a slab thicker; look at the thickness again.")
-            faces, _ = _faces(entry)
-            for survey, _alignment in faces:
+            # The outline stays, so the faces need not be laid on each other.
+            standing = [survey for survey in entry.surveys if not survey.before_cut]
+            faces = {survey.side: survey for survey in reversed(standing)}
+            _leave_behind(connection, number)
+            for survey in faces.values():
                 origin = _origin(entry, survey, {"flattened": True})
                 record = record_with_thickness(survey.record, readings_mm, origin)
                 _enter(connection, number, survey, record, readings_mm)
@@ -116,6 +116,7 @@ class Cuts:
     def _replace(
         self, connection: Connection, entry: SlabEntry, faces: "_Faces", cut: Cut, half: shapely.Polygon, part: int
     ) -> None:
+        _leave_behind(connection, entry.number)
         for survey, alignment in faces:
             _enter(connection, entry.number, survey, _part(entry, survey, alignment, cut, half, part))
         refresh_standing(connection, entry.number)
@@ -146,11 +147,12 @@ _Faces = list[tuple[SurveyEntry, Alignment | None]]
 
 
 def _faces(entry: SlabEntry) -> tuple[_Faces, list[SurveyEntry]]:
-    """The newest survey, and the newest of the other face with how it lies on it; and a face that cannot be laid on it."""
+    """The newest survey, and the newest of the other face with how it lies on it; and a face that cannot be so laid."""
     newest = entry.surveys[0]
     faces: _Faces = [(newest, None)]
     left_behind = []
-    other = next((s for s in _standing(entry) if None not in (s.side, newest.side) and s.side != newest.side), None)
+    standing = [survey for survey in entry.surveys if not survey.before_cut and survey.side is not None]
+    other = next((survey for survey in standing if newest.side is not None and survey.side != newest.side), None)
     if other is not None:
         try:
             first, second = (np.array(s.record["outline"]["wood_mm"], np.float64) for s in (newest, other))
@@ -162,12 +164,6 @@ def _faces(entry: SlabEntry) -> tuple[_Faces, list[SurveyEntry]]:
         else:
             faces.append((other, alignment))
     return faces, left_behind
-
-
-def _standing(entry: SlabEntry) -> list[SurveyEntry]:
-    """The surveys that the slab's figures rest on."""
-    first = first_after_last_cut((survey.id, act_of(survey.record)) for survey in entry.surveys)
-    return [survey for survey in entry.surveys if survey.id >= first]
 
 
 def _part(
@@ -186,8 +182,15 @@ def _to_other(alignment: Alignment, points: np.ndarray) -> np.ndarray:
 
 
 def _origin(entry: SlabEntry, survey: SurveyEntry, said: Mapping[str, Any]) -> dict[str, Any]:
-    act = 1 + max(act_of(other.record) for other in entry.surveys)
-    return {"from_slab": entry.number, "from_survey": survey.id, "act": act, **said}
+    return {"from_slab": entry.number, "from_survey": survey.id, **said}
+
+
+def _leave_behind(connection: Connection, number: int) -> None:
+    """Make the surveys that a slab has so far its history."""
+    query = select(surveys.c.id).where(surveys.c.slab_number == number, surveys.c.before_cut == 0)
+    for key in connection.execute(query).scalars().all():
+        connection.execute(update(surveys).where(surveys.c.id == key).values(before_cut=1))
+        set_seal(connection, surveys, surveys.c.id == key)
 
 
 def _enter(

@@ -9,8 +9,8 @@ from grainlog.units import Quantity
 from grainlog.yard.drying import Drying
 from grainlog.yard.places import Places
 
-#: Green wood of most trees is about as heavy as water, dry wood lighter (common practice, no source): a cautious value for
-#: a slab whose species or moisture nobody said.
+#: Green wood of most trees is about as heavy as water, dry wood lighter (common practice, no source): a cautious value
+#: for a slab whose species or moisture nobody said.
 WATER_KG_PER_MM3, WATER_U = 1e-6, 0.2
 
 

@@ -1,4 +1,4 @@
-"""The yard's tables for what happens after the survey: changes of slabs, logs and other pieces, hauls, and words to find.
+"""The yard's tables for what happens after the survey: changes of slabs, logs and pieces, hauls, and words to find.
 
 `changes` only ever grows: one row for each thing that somebody said or did, with its day. `slab_life` is where a slab
 stands now; it follows from the slab's changes and is kept so that a search needs one join. Days are ISO 8601 text,

@@ -81,7 +81,9 @@ def _found(connection: Connection, name: str) -> Row:
     row = connection.execute(select(logs).where(logs.c.name_folded == folded(name))).first()
     if row is None:
         names = ", ".join(connection.execute(select(logs.c.name).order_by(logs.c.id).limit(8)).scalars())
-        raise LifeRefused(f"There is no log {name}; " + (f"there are {names}." if names else "the yard holds none yet."))
+        raise LifeRefused(
+            f"There is no log {name}; " + (f"there are {names}." if names else "the yard holds none yet.")
+        )
     return row
 
 

@@ -38,7 +38,7 @@ class Places:
         self._database = database
 
     def stack(self, shed: str | None, stack: str | None) -> list[Lying]:
-        """What lies in a stack, the lowest first; slabs without a layer at the end. Raises LifeRefused for an unknown one."""
+        """What lies in a stack, the lowest first; slabs without a layer last. Raises LifeRefused for an unknown one."""
         with self._database.reading() as connection:
             lying = _lying(connection, place_key(tidy_text(shed), tidy_text(stack)))
             if not lying:
@@ -72,8 +72,14 @@ class Places:
         return known[::-1] + [other for other in lying if other.layer is None]
 
     def lay(
-        self, numbers: Sequence[int], shed: str | None, stack: str | None = None, layer: int | None = None,
-        beside: bool = False, day: date | None = None, note: str = "",
+        self,
+        numbers: Sequence[int],
+        shed: str | None,
+        stack: str | None = None,
+        layer: int | None = None,
+        beside: bool = False,
+        day: date | None = None,
+        note: str = "",
     ) -> list[Lying]:
         """Lay slabs down, one after the other, each on top of the stack unless `layer` says where the first one lies.
 
@@ -104,8 +110,8 @@ class Places:
                 taken = [other.number for other in _lying(connection, place) if other.layer == at]
                 if stack is not None and taken and not beside:
                     raise LifeRefused(
-                        f"Layer {at} of that stack is slab {' and '.join(map(tag_of, taken))}; give another layer, or say "
-                        "that it lies beside (--beside)."
+                        f"Layer {at} of that stack is slab {' and '.join(map(tag_of, taken))}; give another layer, or "
+                        "say that it lies beside (--beside)."
                     )
                 value = {"shed": shed, "stack": stack, "layer": at if stack is not None else None}
                 _move(connection, number, day, "laid down", value, note)
@@ -114,8 +120,13 @@ class Places:
         return laid
 
     def restack(
-        self, shed: str | None, stack: str | None, to_shed: str | None = None, to_stack: str | None = None,
-        day: date | None = None, note: str = "",
+        self,
+        shed: str | None,
+        stack: str | None,
+        to_shed: str | None = None,
+        to_stack: str | None = None,
+        day: date | None = None,
+        note: str = "",
     ) -> list[Lying]:
         """Move a whole stack layer by layer, which turns its order upside down; returns it as it lies then.
 
@@ -165,7 +176,9 @@ def _move(
     last = connection.execute(query).scalar()
     # Layers are worked out from how the stack lies now, so moves are told in their order.
     if last is not None and day.isoformat() < last:
-        raise LifeRefused(f"Slab {tag_of(number)} was moved on {last}, after {day}; tell moves in the order of their days.")
+        raise LifeRefused(
+            f"Slab {tag_of(number)} was moved on {last}, after {day}; tell moves in the order of their days."
+        )
     record_change(connection, number, day, what, value, note)
 
 
@@ -176,7 +189,9 @@ def _lying(connection: Connection, place: str) -> list[Lying]:
 
 
 def _unknown(connection: Connection, shed: str | None, stack: str | None) -> str:
-    wanted = " of ".join(name for name in (stack and f"stack {stack}", shed and f"shed {shed}") if name) or "nameless place"
+    wanted = (
+        " of ".join(name for name in (stack and f"stack {stack}", shed and f"shed {shed}") if name) or "nameless place"
+    )
     known = connection.execute(
         select(slab_life.c.shed, slab_life.c.stack).where(slab_life.c.place_folded != "").distinct().limit(6)
     )

@@ -10,7 +10,7 @@ from grainlog.yard.filing import CheckedFiling, Filed, folded, now_text, storabl
 from grainlog.yard.keeping import Parcel
 from grainlog.yard.schema import FIGURES, logs, outlines, slabs, surveys
 from grainlog.yard.seal import set_seal
-from grainlog.yard.standing import Surveyed, act_of, standing
+from grainlog.yard.standing import Surveyed, standing
 from grainlog.yard.tags import tag_of
 from grainlog.yard.words import refresh_words, refresh_words_of_log
 
@@ -51,8 +51,8 @@ def register(connection: Connection, sound: CheckedFiling, parcels: list[Parcel]
 
 def surveyed(row: Any) -> Surveyed:
     """A row of `surveys` as far as the slab's figures go."""
-    record = json.loads(row.record)
-    return Surveyed(row.surveyed_at, row.filed_at, row.id, row.side, record["face"], act_of(record))
+    face = json.loads(row.record)["face"]
+    return Surveyed(row.surveyed_at, row.filed_at, row.id, row.side, face, bool(row.before_cut))
 
 
 def standing_columns(rows: list[Any]) -> dict[str, Any]:

@@ -105,6 +105,8 @@ surveys = Table(
     _seal(),
     # A survey that was worked out from another one after a cut, and has that one's photo; NULL for a photo's own.
     Column("cut_from", ForeignKey("surveys.id"), index=True),
+    # 1 for a survey that shows the slab as it was before its last cut: history, on which nothing rests any more.
+    Column("before_cut", Integer, nullable=False, server_default="0"),
     CheckConstraint("side IN ('bark', 'heart')"),
     sqlite_autoincrement=True,
 )

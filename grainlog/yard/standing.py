@@ -20,14 +20,14 @@ UNDER = {"thickness_mm": "thickness"}
 
 @dataclass(frozen=True)
 class Surveyed:
-    """One survey as far as its slab's figures go: when, which face, the record's "face", and its `act_of`."""
+    """One survey as far as its slab's figures go: when, which face, the record's "face", and whether it is history."""
 
     surveyed_at: str
     filed_at: str
     id: int
     side: str | None
     face: Mapping[str, Any]
-    act: int = 0
+    before_cut: bool = False
 
 
 @dataclass(frozen=True)
@@ -53,23 +53,9 @@ def quantity(face: Mapping[str, Any], name: str) -> Quantity | None:
     return Quantity(float(given["value"]), float(given.get("u") or 0.0), dict(given.get("budget") or {}))
 
 
-def act_of(record: Mapping[str, Any]) -> int:
-    """Which cut of its slab a survey was worked out for, counted from 1; 0 for a survey of a photo."""
-    return int((record.get("cut") or {}).get("act", 0))
-
-
-def first_after_last_cut(acts: Iterable[tuple[int, int]]) -> int:
-    """The least survey id that still counts, from the id and act of each: what was filed before the last cut is history."""
-    acts = list(acts)
-    last = max((act for _, act in acts), default=0)
-    return min(key for key, act in acts if act == last) if last else 0
-
-
 def standing(surveys: Iterable[Surveyed]) -> Standing:
     """The figures that stand for a slab with at least one survey."""
-    told = list(surveys)
-    first = first_after_last_cut((survey.id, survey.act) for survey in told)
-    ordered = newest_first(survey for survey in told if survey.id >= first)
+    ordered = newest_first(survey for survey in surveys if not survey.before_cut)
     newest = ordered[0]
     figures = {name: quantity(newest.face, name) for name in FIGURES if name not in OF_THE_SLAB}
     both = True

@@ -1,7 +1,7 @@
-"""The steps from one yard version to the next: SQL frozen in files, `step_N/*.sql`, makes a version N yard of one before.
+"""The steps from one yard version to the next: SQL frozen in files, `step_N/*.sql`, makes a version N yard of the last.
 
-The files of a step run in the order of their names. What SQL cannot say is a function here, as frozen as the files: once
-a version has been released neither ever changes.
+The files of a step run in the order of their names. What SQL cannot say is a function here, as frozen as the files:
+once a version has been released neither ever changes.
 """
 
 import sqlite3
@@ -16,7 +16,9 @@ Migration = Callable[[sqlite3.Connection], None]
 def _sql_of(version: int) -> Migration:
     def migrate(connection: sqlite3.Connection) -> None:
         folder = files("grainlog.yard") / f"step_{version}"
-        for file in sorted((item for item in folder.iterdir() if item.name.endswith(".sql")), key=lambda item: item.name):
+        for file in sorted(
+            (item for item in folder.iterdir() if item.name.endswith(".sql")), key=lambda item: item.name
+        ):
             for statement in file.read_text(encoding="utf-8").split(";\n"):
                 if statement.strip():
                     connection.execute(statement)
@@ -26,7 +28,7 @@ def _sql_of(version: int) -> Migration:
 
 def _to_version_2(connection: sqlite3.Connection) -> None:
     _sql_of(2)(connection)
-    for table, key, new in (("slabs", "number", ("piece_of", "letter")), ("surveys", "id", ("cut_from",))):
+    for table, key, new in (("slabs", "number", ("piece_of", "letter")), ("surveys", "id", ("cut_from", "before_cut"))):
         _seal_again(connection, table, key, new)
 
 

@@ -1,7 +1,7 @@
 """Tags and numbers: 12 is a slab as it came off the log, 12A and 12B are pieces that it was later cut into.
 
 A tag is what stands on the wood. Its number is its key in the tables: the tag itself for a whole slab, and for a piece
-a number below zero that says the same, so that no table and no tag number is spent on letters: 12A is -(1 000 000 + 12).
+a number below zero that says the same, so that no table and no tag number is spent on letters: 12A is -1 000 012.
 """
 
 import re

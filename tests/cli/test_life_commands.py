@@ -121,7 +121,9 @@ def test_work_notes_and_history(run):
     assert tags(run, "--owner", "bob") == ["1"] and tags(run, "--text", "curl desk") == ["1"]
     _, out, _ = run("history", "1")
     lines = out.splitlines()
-    assert lines[0].endswith("turned: face up heart") and lines[1].endswith("noted: owner Bob; price 9.5; figure curl; desk")
+    assert lines[0].endswith("turned: face up heart") and lines[1].endswith(
+        "noted: owner Bob; price 9.5; figure curl; desk"
+    )
     _, out, _ = run("history", "1", "--csv")
     assert [row["what"] for row in csv.DictReader(io.StringIO(out))] == ["turned", "noted"]
     code, out, err = run("history", "3")
@@ -155,7 +157,9 @@ def test_what_a_haul_cost_and_who_gets_what(run):
     assert haul["cost_per_board_foot"]["value"] == pytest.approx(45 / feet)
     shared = told(run, "share", "april", "--wish", "1=ann", "--together", "4,5")
     assert shared["best_possible"] and shared["shares"][0]["slabs"] == ["1", "2", "3"]
-    assert shared["difference"] == pytest.approx(2700 * 63.5 * (450 + 500 + 400 - 550 - 600) / (144 * 25.4**3), abs=0.02)
+    assert shared["difference"] == pytest.approx(
+        2700 * 63.5 * (450 + 500 + 400 - 550 - 600) / (144 * 25.4**3), abs=0.02
+    )
     assert told(run, "show", "1")["life"]["owner"] is None
     code, out, _ = run("share", "april", "--wish", "1=ann", "--keep")
     assert code == 0 and "No division is more even (proved)." in out and "rest on one face" in out
@@ -183,7 +187,8 @@ def test_logs_and_other_pieces(run):
     assert code == 0 and "stood at  Mill Lane" in out and "noted: stood at Mill Lane; metal two nails" in out
     assert [log["log"] for log in told(run, "log")] == ["storm oak", "Elm"]
     assert tags(run, "--text", "nails") == ["1", "2", "3", "4", "5"]
-    code, out, _ = run("piece", "turning blank", "--log", "elm", "--length", "12in", "--width", "12in", "--thickness", "3in",
+    code, out, _ = run("piece", "turning blank", "--log", "elm", "--length", "12in", "--width", "12in",
+                       "--thickness", "3in",
                        "--count", "4", "--shed", "attic")  # fmt: skip
     assert code == 0 and "12 in x 12 in x 3 in" in out and "12.0 BF" in out and "attic" in out
     assert run("piece", "--number", "1", "--status", "gone")[0] == 0
@@ -191,7 +196,19 @@ def test_logs_and_other_pieces(run):
 
 
 def test_a_plan_and_its_picture(run, tmp_path):
-    log = ("--small-end", "28in", "--large-end", "32in", "--length", "9ft", "--thickness", "2", "1/2in", "--kerf", "3/8in")
+    log = (
+        "--small-end",
+        "28in",
+        "--large-end",
+        "32in",
+        "--length",
+        "9ft",
+        "--thickness",
+        "2",
+        "1/2in",
+        "--kerf",
+        "3/8in",
+    )
     picture = tmp_path / "end.svg"
     code, out, _ = run("plan", *log, "--mill", "29", "1/2in", "--picture", picture)
     assert code == 0 and "Slabs: 9;" in out and "! Trim one side" in out and "Log rules, of inch boards" in out
@@ -242,7 +259,22 @@ def test_bad_input_is_one_sentence_and_exit_code_2(run, arguments, says):
 
 
 @pytest.mark.parametrize(
-    "name", ["status", "place", "restack", "work", "note", "cut", "flatten", "history", "haul", "share", "log", "piece", "plan"]
+    "name",
+    [
+        "status",
+        "place",
+        "restack",
+        "work",
+        "note",
+        "cut",
+        "flatten",
+        "history",
+        "haul",
+        "share",
+        "log",
+        "piece",
+        "plan",
+    ],
 )
 def test_each_command_has_help_yard_units_and_json(name):
     found = cli.grainlog.get_command(None, name)

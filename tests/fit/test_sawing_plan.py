@@ -67,7 +67,7 @@ def test_trimming_both_sides_takes_less_from_each():
 
 
 def test_the_uncertainty_covers_a_log_that_is_oval():
-    """Three logs in a hundred of ovality: the slab's width differs by about what is said, middle slabs less, outer more."""
+    """Three logs in a hundred of ovality: widths differ by no more than is said, in the middle less, outside more."""
     made = plan(Log(600, 600, 2500), Mill(60, 8))
     wider = plan(Log(618, 618, 2500), Mill(60, 8), first_cut_mm=309.0 - made.slabs[0].top_mm)
     for slab, other in zip(made.slabs, wider.slabs, strict=False):

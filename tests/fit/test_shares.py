@@ -31,7 +31,9 @@ AMOUNTS = st.lists(st.integers(1, 60), min_size=1, max_size=7)
 def test_small_hauls_are_shared_as_evenly_as_can_be(amounts, count, data):
     people = ["ann", "bob", "cyd", "dan"][:count]
     worth = dict(enumerate(amounts))
-    pair = data.draw(st.lists(st.sampled_from(list(worth)), min_size=2, max_size=2, unique=True)) if len(worth) > 1 else []
+    pair = (
+        data.draw(st.lists(st.sampled_from(list(worth)), min_size=2, max_size=2, unique=True)) if len(worth) > 1 else []
+    )
     wished = data.draw(st.dictionaries(st.sampled_from(list(worth)), st.sampled_from(people), max_size=2))
     if pair and len({wished[item] for item in pair if item in wished}) > 1:
         wished = {}
@@ -92,7 +94,13 @@ def test_one_great_slab_sets_the_bound():
         ({1: 1.0}, ["ann", "bob"], [(1, 2)], {}, "Slab 2 is not one of those"),
         ({1: 1.0}, ["ann", "bob"], [], {3: "ann"}, "Slab 3 is not one of those"),
         ({1: 1.0}, ["ann", "bob"], [], {1: "cyd"}, "cyd wishes for a slab but"),
-        ({1: 1.0, 2: 1.0}, ["ann", "bob"], [(1, 2)], {1: "ann", 2: "bob"}, "Slabs 1 and 2 stay together, but ann and bob"),
+        (
+            {1: 1.0, 2: 1.0},
+            ["ann", "bob"],
+            [(1, 2)],
+            {1: "ann", 2: "bob"},
+            "Slabs 1 and 2 stay together, but ann and bob",
+        ),
         (dict.fromkeys(range(500), 1.0), ["ann", "bob"], [], {}, "share haul by haul"),
         ({1: 1.0}, [str(number) for number in range(60)], [], {}, "at most 50 people"),
     ],

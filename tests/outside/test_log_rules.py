@@ -15,7 +15,16 @@ INCH, FOOT = 25.4, 304.8
     "diameter, length, printed",
     # A printed Doyle table, read; it rounds halves up.
     [(10, length, feet) for length, feet in zip((8, 10, 12, 14, 16, 18, 20), (18, 23, 27, 32, 36, 41, 45), strict=True)]
-    + [(12, 16, 64), (16, 16, 144), (20, 16, 256), (24, 16, 400), (30, 16, 676), (36, 16, 1024), (8, 16, 16), (20, 8, 128)],
+    + [
+        (12, 16, 64),
+        (16, 16, 144),
+        (20, 16, 256),
+        (24, 16, 400),
+        (30, 16, 676),
+        (36, 16, 1024),
+        (8, 16, 16),
+        (20, 8, 128),
+    ],
 )
 def test_doyle_is_the_printed_table(diameter, length, printed):
     assert math.floor(doyle(diameter * INCH, length * FOOT) + 0.5 + 1e-9) == printed

@@ -34,7 +34,9 @@ def test_a_haul_costs_so_much_a_board_foot(stocked):
 
 def test_an_unknown_thickness_leaves_the_cost_of_a_board_foot_open(stocked):
     told = stocked.hauls.keep("both", costs=[("fuel", 45.0)], log_names=["storm oak", "elm"])
-    assert told.unknown == ("4",) and told.cost_per_board_foot is None and told.board_feet.value == pytest.approx(3 * FEET)
+    assert (
+        told.unknown == ("4",) and told.cost_per_board_foot is None and told.board_feet.value == pytest.approx(3 * FEET)
+    )
     assert stocked.hauls.keep("empty").board_feet is None
     assert [haul.name for haul in stocked.hauls.all()] == ["both", "empty"]
 

@@ -102,8 +102,11 @@ def test_trimming_keeps_the_number_and_starts_a_new_outline(stocked, scratch):
 
 def test_both_faces_are_cut_where_they_can_be_laid_on_each_other(stocked, scratch):
     """A wedge, so that one way round fits; the heart face is seen mirrored and turned end for end."""
+
     def wedge(number: int | None, side: str, seed: int, points: list) -> int:
-        made = filing(scratch, seed, SlabFacts(number=number, log="w"), side=side, taken=f"2025-03-0{seed - 20}T10:00:00")
+        made = filing(
+            scratch, seed, SlabFacts(number=number, log="w"), side=side, taken=f"2025-03-0{seed - 20}T10:00:00"
+        )
         made.record["outline"] = {"wood_mm": points, "bark_mm": None, "wood_holes_mm": []}
         return stocked.add(made).slab
 

@@ -61,7 +61,8 @@ def version_1_yard(folder: Path, scratch: Path) -> Path:
                 "filed_at": "2025-03-05T08:00:00+00:00", "photo_name": f"photo-7{number}.jpg",
                 "photo_sha256": made.photo_sha256, "original_path": f"originals/{place.name}", "flat_path": None,
                 "flat_sha256": None, "overlay_path": None, "overlay_sha256": None, "thickness_readings_mm": "[63.5]",
-                "note": "knot", "words_folded": f"knot photo-7{number}.jpg", "record": json.dumps(made.record)}))  # fmt: skip
+                "note": "knot", "words_folded": f"knot photo-7{number}.jpg",
+                "record": json.dumps(made.record)}))  # fmt: skip
             for (kind, part), points in outline_parts(made.record).items():
                 insert(connection, "outlines", {"survey_id": number, "kind": kind, "part": part,
                                                 "points_mm": json.dumps(points)})  # fmt: skip
@@ -211,7 +212,9 @@ def test_a_newer_yard_is_refused_untouched(first_version):
     with closing(sqlite3.connect(first_version)) as connection:
         connection.execute(f"PRAGMA user_version = {SCHEMA_VERSION + 1}")
     before = first_version.read_bytes()
-    with pytest.raises(YardTooNew, match=f"later grainlog .yard version {SCHEMA_VERSION + 1}, this one knows {SCHEMA_VERSION}."):
+    with pytest.raises(
+        YardTooNew, match=f"later grainlog .yard version {SCHEMA_VERSION + 1}, this one knows {SCHEMA_VERSION}."
+    ):
         Yard.open(first_version.parent)
     assert first_version.read_bytes() == before
 

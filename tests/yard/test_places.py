@@ -11,6 +11,8 @@ from grainlog.yard.errors import LifeRefused
 from grainlog.yard.places import Lying
 from tests.yard.filings import filing
 
+ACTS = ("lay", "restack", "gone")
+
 
 @pytest.fixture
 def stocked(yard, scratch) -> Yard:
@@ -88,7 +90,7 @@ def test_bad_places_are_a_sentence(stocked, act, says):
 
 
 @settings(max_examples=15, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])
-@given(moves=st.lists(st.tuples(st.sampled_from(["lay", "restack", "gone"]), st.integers(1, 6), st.sampled_from("AB")), max_size=8))  # fmt: skip
+@given(moves=st.lists(st.tuples(st.sampled_from(ACTS), st.integers(1, 6), st.sampled_from("AB")), max_size=8))
 def test_layers_are_always_1_to_the_top_and_only_reversed_by_restacking(stocked, moves):
     """Against a plain list of lists that does the same by hand."""
     stacks: dict[str, list[int]] = {"A": [], "B": []}

@@ -77,6 +77,7 @@ def test_an_edited_row(stocked, statement, what):
 
 
 def test_a_slab_without_a_survey(stocked):
+    edit(stocked, "DELETE FROM outline_curves WHERE survey_id = 2")
     edit(stocked, "DELETE FROM outlines WHERE survey_id = 2")
     edit(stocked, "DELETE FROM surveys WHERE slab_number = 2")
     findings = stocked.stocktake()

@@ -64,6 +64,7 @@ CREATE TABLE surveys_new (
 	record TEXT NOT NULL,
 	seal TEXT DEFAULT '' NOT NULL,
 	cut_from INTEGER,
+	before_cut INTEGER DEFAULT '0' NOT NULL,
 	CHECK (side IN ('bark', 'heart')),
 	FOREIGN KEY(slab_number) REFERENCES slabs (number),
 	FOREIGN KEY(cut_from) REFERENCES surveys (id)
