@@ -16,6 +16,8 @@ from grainlog.scale.plane import MOST_SLANT_DEG, FaceViewer
 
 #: Photos are matched in colour by what both show, at this size, mm per px, and never by more than this factor.
 MATCHED_MM_PER_PX, MOST_GAIN = 12.0, 2.0
+#: Levels that say nothing of a photo's exposure.
+BLACK, BURNT_OUT = 12, 240
 
 
 @dataclass(frozen=True)
@@ -103,9 +105,11 @@ def _gains(pictures: list[np.ndarray], seen: list[np.ndarray]) -> list[np.ndarra
     gains = [np.ones(3)]
     for picture, shown in zip(pictures[1:], seen[1:]):
         both = known & shown
+        pairs = joined[both], picture[both].astype(np.float32)
+        clear = np.all([(levels > BLACK) & (levels < BURNT_OUT) for levels in pairs], (0, 2))
         gain = np.ones(3)
-        if both.sum() > 100:
-            gain = np.exp(np.median(np.log(joined[both] + 8.0) - np.log(picture[both] + np.float32(8.0)), 0))
+        if clear.sum() > 100:
+            gain = np.exp(np.median(np.log(pairs[0][clear]) - np.log(pairs[1][clear]), 0))
         gains.append(np.clip(gain, 1 / MOST_GAIN, MOST_GAIN))
         new = shown & ~known
         joined[new], known = picture[new] * gains[-1], known | shown

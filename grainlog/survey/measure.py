@@ -18,7 +18,7 @@ from grainlog.scale.plane import FacePlane, FaceViewer
 from grainlog.survey.errors import SurveyError
 from grainlog.survey.notices import notices_of
 from grainlog.survey.plane import plane_of
-from grainlog.survey.request import HandOutline, Request
+from grainlog.survey.request import Request
 from grainlog.survey.survey import Survey
 from grainlog.survey.uncertainty import EdgeDoubt, measure_face
 
@@ -68,17 +68,23 @@ def measure_photo(
     WrongUse
         The request lacks what it needs.
     """
-    setup = request.setup()
+    request.setup()  # what it lacks is told before the photo is read
     progress(STEPS[0])
     photo = path if isinstance(path, Photo) else read_photo(path)
     progress(STEPS[1])
     seen = find_cards(photo.pixels) if request.reference is None else CardsSeen((), ())
     progress(STEPS[2])
     plane = plane_of(photo, seen, request)
-    _require_seen_from_above(plane, plane.to_mm(np.array([[photo.width / 2, photo.height / 2]]))[0])
+    require_seen_from_above(plane, plane.to_mm(np.array([[photo.width / 2, photo.height / 2]]))[0])
+    return survey_of(photo, seen, FaceViewer(plane, photo.pixels), request, progress)
+
+
+def survey_of(photo: Photo, seen: CardsSeen, viewer: FaceViewer, request: Request, progress: Callable[[str], None]) -> Survey:
+    """The survey of a photo whose plane is solved, or of several joined in one picture; raises as `measure_photo`."""
+    plane = viewer.plane
     progress(STEPS[3])
-    face = _face(FaceViewer(plane, photo.pixels), request.outline, setup.thickness_mm)
-    _require_whole(face, plane, photo)
+    face = _face(viewer, request, request.setup().thickness_mm)
+    _require_whole(face, plane)
     _require_cards_where_said(face, plane)
     progress(STEPS[4])
     butt, doubtful = _butt(face.wood, request)
@@ -88,9 +94,9 @@ def measure_photo(
     )
     measured = measure_face(plane, face.wood, face.holes, face.bark, doubt, butt)
     middle = frame.to_plane(np.array([[frame.length / 2, 0.0]]))[0]
-    _require_seen_from_above(plane, middle)
+    require_seen_from_above(plane, middle)
     notices = (*doubtful, *notices_of(photo, request, seen, plane, face, measured))
-    return Survey(photo, request, plane, face, frame, measured, notices)
+    return Survey(photo, request, viewer, face, frame, measured, notices)
 
 
 def _butt(wood_mm: np.ndarray, request: Request) -> tuple[str | None, tuple[Note, ...]]:
@@ -119,16 +125,18 @@ def _butt(wood_mm: np.ndarray, request: Request) -> tuple[str | None, tuple[Note
     return ("top" if upright else "right"), doubtful
 
 
-def _face(viewer: FaceViewer, drawn: HandOutline | None, thickness_mm: float | None) -> FoundFace:
+def _face(viewer: FaceViewer, request: Request, thickness_mm: float | None) -> FoundFace:
+    drawn = request.outline
     if drawn is None:
-        return find_face(viewer, thickness_mm)
+        return find_face(viewer, thickness_mm, dabs=request.dabs.moved(viewer.plane.to_mm))
     wood = viewer.plane.to_mm(drawn.wood_px)
     holes = tuple(viewer.plane.to_mm(hole) for hole in drawn.holes_px)
     found = refine_outline(viewer, wood, within_mm=0.0 if drawn.as_drawn else REFINED_WITHIN_MM)
     return replace(found, holes=holes)
 
 
-def _require_seen_from_above(plane: FacePlane, middle_mm: np.ndarray) -> None:
+def require_seen_from_above(plane: FacePlane, middle_mm: np.ndarray) -> None:
+    """Raise ObliqueError where a plane-frame point (2,) is seen too much from the side."""
     slant = np.degrees(plane.slant(middle_mm)) if plane.camera_mm[2] > 0 else 90.0
     if slant > STEEPEST_DEG:
         raise ObliqueError(
@@ -137,10 +145,8 @@ def _require_seen_from_above(plane: FacePlane, middle_mm: np.ndarray) -> None:
         )
 
 
-def _require_whole(face: FoundFace, plane: FacePlane, photo: Photo) -> None:
-    px = plane.to_px(face.wood)
-    least, greatest = px.min(0), px.max(0)
-    if (least < FRAME_PX).any() or (greatest > np.array([photo.width, photo.height]) - 1 - FRAME_PX).any():
+def _require_whole(face: FoundFace, plane: FacePlane) -> None:
+    if plane.inside_px(face.wood).min() < FRAME_PX:
         raise SurveyError(
             "The slab runs out of the photo: step back or up until all of it is in the frame with a margin, and take the "
             "photo again."

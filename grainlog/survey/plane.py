@@ -40,8 +40,12 @@ def plane_of(photo: Photo, seen: CardsSeen, request: Request) -> FacePlane:
         return _by_reference(photo, request.reference, request)
     if not seen.cards:
         raise NoCardError(_no_card_sentence(seen))
-    view = View(seen.cards, (photo.width, photo.height), _lens(photo, request))
-    return FacePlane(solve([view], request.setup()))
+    return FacePlane(solve([view_of(photo, seen, request)], request.setup()))
+
+
+def view_of(photo: Photo, seen: CardsSeen, request: Request) -> View:
+    """A photo's share in the joint problem."""
+    return View(seen.cards, (photo.width, photo.height), _lens(photo, request))
 
 
 def _by_reference(photo: Photo, reference: KnownRectangle | TwoPoints | Rectangle, request: Request) -> FacePlane:

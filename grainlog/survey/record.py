@@ -3,6 +3,8 @@
 import numpy as np
 
 from grainlog import __version__
+from grainlog.photo import Photo
+from grainlog.scale.plane import FacePlane
 from grainlog.survey.plane import reference_outline_px
 from grainlog.survey.survey import Survey
 
@@ -16,10 +18,14 @@ def record_of(survey: Survey) -> dict:
     Lengths in mm, areas in mm2, volumes in mm3; every measure is {"value", "u", "budget"} with u the standard
     uncertainty (k = 1). Slab frame: x along the longer side of the smallest rectangle around the wood, origin at the
     middle of one end, right-handed seen from above. Pixels: upright photo, centre of the first pixel at (0, 0).
+
+    Of a slab in several photos, "photo" and all pixels are the joined picture's, which is the flat view as well; "photos"
+    names the photos, and how they agree where they overlap.
     """
     return {
         "grainlog": __version__,
-        "photo": _photo(survey),
+        "photo": _photo(survey.photo),
+        **({"photos": _parts(survey)} if survey.parts else {}),
         "scale": _scale(survey),
         "face": _face(survey),
         "outline": _outline(survey),
@@ -28,8 +34,7 @@ def record_of(survey: Survey) -> dict:
     }
 
 
-def _photo(survey: Survey) -> dict:
-    photo = survey.photo
+def _photo(photo: Photo) -> dict:
     return {
         "name": photo.name,
         "sha256": photo.sha256,
@@ -42,9 +47,35 @@ def _photo(survey: Survey) -> dict:
     }
 
 
+def _parts(survey: Survey) -> dict:
+    plane = survey.plane
+    cards = [sorted(seen.card for seen in view.cards) for view in plane.solution.problem.views]
+    return {
+        "mm_per_px": plane.sheet.mm_per_px,
+        "joined": [
+            {**_photo(photo), "cards": seen, "camera": _camera(own), "camera_height_mm": own.camera_height_mm}
+            for photo, seen, own in zip(survey.parts, cards, plane.planes)
+        ],
+        "overlaps": [
+            {
+                "photos": list(agreement.photos),
+                "apart_mm": {"value": agreement.apart_mm, "u": agreement.u_mm},
+                "alike": agreement.alike,
+                "shared_mm2": agreement.shared_mm2,
+            }
+            for agreement in survey.agreements
+        ],
+    }
+
+
+def _camera(plane: FacePlane) -> dict:
+    camera = plane.camera
+    return {"focal_px": camera.focal_px, "centre_px": list(camera.centre_px), "k1": camera.k1, "k2": camera.k2}
+
+
 def _scale(survey: Survey) -> dict:
     plane, solution = survey.plane, survey.plane.solution
-    camera, setup = plane.camera, solution.problem.setup
+    setup = solution.problem.setup
     reference = reference_outline_px(plane)
     at_hand = survey.request.reference is not None
     outlines = {} if at_hand else plane.card_outlines_px()
@@ -56,12 +87,7 @@ def _scale(survey: Survey) -> dict:
         "mm_per_px": plane.mm_per_px(survey.middle_mm),
         "camera_height_mm": plane.camera_height_mm,
         "slant_deg": float(np.degrees(plane.slant(survey.middle_mm))),
-        "camera": {
-            "focal_px": camera.focal_px,
-            "centre_px": list(camera.centre_px),
-            "k1": camera.k1,
-            "k2": camera.k2,
-        },
+        "camera": _camera(plane),
         "cards_on": setup.cards_on,
         "slab_cards": sorted(setup.slab_cards),
         "lift_mm": survey.request.lift_mm,

@@ -9,7 +9,9 @@ from grainlog.face.frame import SlabFrame
 from grainlog.notes import Note
 from grainlog.photo import Photo
 from grainlog.scale.flat import FlatView
+from grainlog.scale.mosaic_view import MosaicViewer
 from grainlog.scale.plane import FacePlane, FaceViewer
+from grainlog.survey.overlap import Agreement
 from grainlog.survey.request import Request
 from grainlog.survey.uncertainty import Measured
 
@@ -21,24 +23,46 @@ FLAT_MARGIN_MM = 60.0
 
 @dataclass(frozen=True)
 class Survey:
-    """All that one photo says about one face of a slab."""
+    """All that one photo, or several joined, say about one face of a slab.
+
+    photo : Photo
+        Where several are joined: the joined picture, which is the flat view too, with the first photo's facts.
+    viewer : FaceViewer or MosaicViewer
+        Shows the face square-on from the photos' own pixels.
+    parts : tuple of Photo
+        The photos that were joined; none where there is one.
+    agreements : tuple of Agreement
+        How well those photos agree where both show the wood.
+    """
 
     photo: Photo
     request: Request
-    plane: FacePlane
+    viewer: FaceViewer | MosaicViewer
     face: FoundFace
     frame: SlabFrame
     measured: Measured
     notices: tuple[Note, ...]
+    parts: tuple[Photo, ...] = ()
+    agreements: tuple[Agreement, ...] = ()
+
+    @property
+    def plane(self) -> FacePlane:
+        """The face's plane, from pixels of `photo` to mm."""
+        return self.viewer.plane
 
     def flat_view(self, mm_per_px: float | None = None) -> FlatView:
-        """The face square-on with a margin; default: the photo's own resolution there, never finer than 0.5 mm/px."""
+        """The face square-on with a margin; default: the photo's own resolution there, never finer than 0.5 mm/px.
+
+        Several photos: by default the joined picture as it is, so that its pixels are those of the record.
+        """
+        if self.parts and mm_per_px is None:
+            return self.viewer.picture
         everything = np.vstack([self.face.wood, self.face.silhouette])
         left, bottom = everything.min(0) - FLAT_MARGIN_MM
         right, top = everything.max(0) + FLAT_MARGIN_MM
         if mm_per_px is None:
             mm_per_px = max(FINEST_MM_PER_PX, self.plane.mm_per_px(self.middle_mm))
-        return FaceViewer(self.plane, self.photo.pixels).flat_view(mm_per_px, (left, bottom, right, top))
+        return self.viewer.flat_view(mm_per_px, (left, bottom, right, top))
 
     @property
     def middle_mm(self) -> np.ndarray:

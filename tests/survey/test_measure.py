@@ -78,11 +78,11 @@ def test_no_card_is_refused():
 def test_slab_that_runs_out_of_the_frame_is_refused():
     """The found outline moved until it crosses the frame; a crop would change the camera as well."""
     survey = surveyed(SLAB)
-    _require_whole(survey.face, survey.plane, survey.photo)
+    _require_whole(survey.face, survey.plane)
     reach = survey.plane.to_mm(np.array([[survey.photo.width - 1.0, survey.photo.height / 2]]))[0, 0]
     over = survey.face.wood + [reach - survey.face.wood[:, 0].max() + 20.0, 0.0]
     with pytest.raises(SurveyError, match="runs out of the photo"):
-        _require_whole(fake_face(over), survey.plane, survey.photo)
+        _require_whole(fake_face(over), survey.plane)
 
 
 def test_oblique_view_is_refused():
