@@ -1,5 +1,6 @@
 """Yards and worker processes for the tests of this room."""
 
+import shutil
 import subprocess
 import sys
 from pathlib import Path
@@ -47,6 +48,22 @@ class Worker:
 def yard(tmp_path: Path) -> Iterator[Yard]:
     with Yard.start(tmp_path / "yard") as made:
         yield made
+
+
+@pytest.fixture(scope="module")
+def filled(request, tmp_path_factory) -> Path:
+    """A yard filled once by the module's own `fill(yard, photos)`; not to be written to."""
+    folder = tmp_path_factory.mktemp("filled") / "yard"
+    with Yard.start(folder) as made:
+        request.module.fill(made, tmp_path_factory.mktemp("photos"))
+    return folder
+
+
+@pytest.fixture
+def filled_yard(filled, tmp_path) -> Iterator[Yard]:
+    """A copy of that yard, open: filing photos anew for every test would take most of the time."""
+    with Yard.open(shutil.copytree(filled, tmp_path / "yard")) as copied:
+        yield copied
 
 
 @pytest.fixture

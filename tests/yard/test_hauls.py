@@ -1,6 +1,7 @@
 """Hauls, facts of logs, and pieces that are no slabs."""
 
 from datetime import date, timedelta
+from pathlib import Path
 
 import pytest
 
@@ -11,67 +12,65 @@ from tests.yard.filings import filing
 FEET = 2700.0 * 600.0 * 63.5 / (144 * 25.4**3)  # 1 board foot = 144 cubic inches
 
 
-@pytest.fixture
-def stocked(yard, scratch) -> Yard:
+def fill(yard: Yard, photos: Path) -> None:
     for seed in range(3):
-        yard.add(filing(scratch, seed))
-    yard.add(filing(scratch, 3, SlabFacts(log="Elm", species="elm"), thickness_mm=None))
-    return yard
+        yard.add(filing(photos, seed))
+    yard.add(filing(photos, 3, SlabFacts(log="Elm", species="elm"), thickness_mm=None))
 
 
-def test_a_haul_costs_so_much_a_board_foot(stocked):
-    told = stocked.hauls.keep("April weekend", date(2025, 4, 5), [("Ann", 6.0), ("Bob", None)],
+def test_a_haul_costs_so_much_a_board_foot(filled_yard):
+    told = filled_yard.hauls.keep("April weekend", date(2025, 4, 5), [("Ann", 6.0), ("Bob", None)],
                               [("fuel", 45.0), ("chain", 30.0)], ["STORM oak"])  # fmt: skip
-    stocked.hauls.keep("april  WEEKEND", people=[("ann", 1.5)], costs=[("fuel, wrong", -15.0)])
-    told = stocked.hauls.haul("april weekend")
+    filled_yard.hauls.keep("april  WEEKEND", people=[("ann", 1.5)], costs=[("fuel, wrong", -15.0)])
+    told = filled_yard.hauls.haul("april weekend")
     assert told.name == "April weekend" and told.hours == {"Ann": 7.5, "Bob": None} and told.cost == 60.0
     assert [row.number for row in told.slabs] == [1, 2, 3] and told.logs == ("storm oak",)
     assert told.board_feet.value == pytest.approx(3 * FEET) and told.board_feet.u == pytest.approx(3 * 0.7)
     assert told.cost_per_board_foot.value == pytest.approx(60.0 / (3 * FEET))
     assert told.cost_per_board_foot.u == pytest.approx(60.0 / (3 * FEET) * 0.7 / FEET)
-    assert stocked.stocktake() == []
+    assert filled_yard.stocktake() == []
 
 
-def test_an_unknown_thickness_leaves_the_cost_of_a_board_foot_open(stocked):
-    told = stocked.hauls.keep("both", costs=[("fuel", 45.0)], log_names=["storm oak", "elm"])
+def test_an_unknown_thickness_leaves_the_cost_of_a_board_foot_open(filled_yard):
+    told = filled_yard.hauls.keep("both", costs=[("fuel", 45.0)], log_names=["storm oak", "elm"])
     assert (
         told.unknown == ("4",) and told.cost_per_board_foot is None and told.board_feet.value == pytest.approx(3 * FEET)
     )
-    assert stocked.hauls.keep("empty").board_feet is None
-    assert [haul.name for haul in stocked.hauls.all()] == ["both", "empty"]
+    assert filled_yard.hauls.keep("empty").board_feet is None
+    assert [haul.name for haul in filled_yard.hauls.all()] == ["both", "empty"]
 
 
-def test_the_haul_and_its_people_find_the_slabs(stocked):
-    stocked.hauls.keep("April weekend", people=[("Annabel", 6.0)], log_names=["elm"])
-    assert [row.number for row in stocked.slabs(SlabQuery(text="annabel april"))] == [4]
+def test_the_haul_and_its_people_find_the_slabs(filled_yard):
+    filled_yard.hauls.keep("April weekend", people=[("Annabel", 6.0)], log_names=["elm"])
+    assert [row.number for row in filled_yard.slabs(SlabQuery(text="annabel april"))] == [4]
 
 
-def test_a_slab_that_was_cut_up_still_counts_once_in_its_haul(stocked):
+def test_a_slab_that_was_cut_up_still_counts_once_in_its_haul(filled_yard):
     from grainlog.yard.life_cut_shape import Cut
 
-    stocked.cuts.cut(1, Cut("across", 1000.0, 3.0))
-    assert stocked.hauls.keep("april", log_names=["storm oak"]).board_feet.value == pytest.approx(3 * FEET)
+    filled_yard.cuts.cut(1, Cut("across", 1000.0, 3.0))
+    assert filled_yard.hauls.keep("april", log_names=["storm oak"]).board_feet.value == pytest.approx(3 * FEET)
 
 
-def test_what_is_known_of_a_log_is_dated_and_kept(stocked):
-    stocked.logs.tell("storm OAK", stood_at="Mill Lane 4", metal="two nails at 3 ft", day=date(2025, 3, 1))
-    told = stocked.logs.tell("storm oak", trimmed_sides="one side, 4 in", metal="")
+def test_what_is_known_of_a_log_is_dated_and_kept(filled_yard):
+    filled_yard.logs.tell("storm OAK", stood_at="Mill Lane 4", metal="two nails at 3 ft", day=date(2025, 3, 1))
+    told = filled_yard.logs.tell("storm oak", trimmed_sides="one side, 4 in", metal="")
     assert (told.stood_at, told.metal, told.trimmed_sides, told.slabs) == ("Mill Lane 4", None, "one side, 4 in", 3)
     assert [dict(change.value) for change in told.history][0]["metal"] == "two nails at 3 ft"
-    assert [row.number for row in stocked.slabs(SlabQuery(text="nails lane"))] == [1, 2, 3]
-    assert [log.name for log in stocked.logs.all()] == ["storm oak", "Elm"] and stocked.stocktake() == []
+    assert [row.number for row in filled_yard.slabs(SlabQuery(text="nails lane"))] == [1, 2, 3]
+    assert [log.name for log in filled_yard.logs.all()] == ["storm oak", "Elm"] and filled_yard.stocktake() == []
 
 
-def test_other_pieces_live_beside_the_slabs(stocked):
-    piece = stocked.pieces.add("turning blank", "elm", 304.8, 304.8, 76.2, 4, "from the crotch")
+def test_other_pieces_live_beside_the_slabs(filled_yard):
+    piece = filled_yard.pieces.add("turning blank", "elm", 304.8, 304.8, 76.2, 4, "from the crotch")
     assert piece.board_feet == pytest.approx(4 * 12 * 12 * 3 / 144)
-    assert stocked.pieces.add("beam").board_feet is None
-    stocked.pieces.tell(piece.id, status="ready", shed="attic", owner="Ann")
-    told = stocked.pieces.tell(piece.id, status="gone", note="bowls")
-    assert told.life.owner == "Ann" and [other.kind for other in stocked.pieces.all()] == ["beam"]
-    assert len(stocked.pieces.all(gone_too=True)) == 2
-    assert [change.what for change in stocked.pieces.history(piece.id)] == ["ready", "gone"]
-    assert stocked.stocktake() == []
+    assert filled_yard.pieces.add("beam").board_feet is None
+    filled_yard.pieces.tell(piece.id, status="ready", shed="attic", owner="Ann")
+    told = filled_yard.pieces.tell(piece.id, status="gone", note="bowls")
+    assert told.life.owner == "Ann" and [other.kind for other in filled_yard.pieces.all()] == ["beam"]
+    assert len(filled_yard.pieces.all(gone_too=True)) == 2
+    assert [change.what for change in filled_yard.pieces.history(piece.id)] == ["ready", "gone"]
+    assert filled_yard.stocktake() == []
 
 
 @pytest.mark.parametrize(
@@ -91,15 +90,15 @@ def test_other_pieces_live_beside_the_slabs(stocked):
         (lambda yard: yard.pieces.tell(7, status="gone"), "no other piece 7"),
     ],
 )
-def test_bad_input_is_a_sentence_and_keeps_nothing(stocked, act, says):
+def test_bad_input_is_a_sentence_and_keeps_nothing(filled_yard, act, says):
     with pytest.raises(LifeRefused, match=says) as told:
-        act(stocked)
+        act(filled_yard)
     assert str(told.value).endswith(".")
-    assert stocked.hauls.all() == [] and stocked.pieces.all() == []
+    assert filled_yard.hauls.all() == [] and filled_yard.pieces.all() == []
 
 
-def test_a_log_is_sawn_once(stocked):
-    stocked.hauls.keep("april", log_names=["elm"])
+def test_a_log_is_sawn_once(filled_yard):
+    filled_yard.hauls.keep("april", log_names=["elm"])
     with pytest.raises(LifeRefused, match="Log Elm belongs to the haul april"):
-        stocked.hauls.keep("may", log_names=["elm"])
-    assert [haul.name for haul in stocked.hauls.all()] == ["april"]
+        filled_yard.hauls.keep("may", log_names=["elm"])
+    assert [haul.name for haul in filled_yard.hauls.all()] == ["april"]

@@ -2,6 +2,7 @@
 
 import json
 from datetime import date, timedelta
+from pathlib import Path
 
 import pytest
 
@@ -13,56 +14,54 @@ from tests.yard.filings import filing
 TODAY = date.today()
 
 
-@pytest.fixture
-def stocked(yard, scratch) -> Yard:
+def fill(yard: Yard, photos: Path) -> None:
     for seed in range(5):
-        yard.add(filing(scratch, seed))
-    return yard
+        yard.add(filing(photos, seed))
 
 
-def test_nobody_said_anything_yet(stocked):
-    assert stocked.lives.of(1) == Life() and stocked.lives.of(1).present
-    assert stocked.lives.history(1) == () and stocked.lives.of_all() == {}
+def test_nobody_said_anything_yet(filled_yard):
+    assert filled_yard.lives.of(1) == Life() and filled_yard.lives.of(1).present
+    assert filled_yard.lives.history(1) == () and filled_yard.lives.of_all() == {}
     with pytest.raises(NoSuchSlab, match="no slab 9"):
-        stocked.lives.of(9)
+        filled_yard.lives.of(9)
 
 
-def test_every_change_is_dated_and_kept(stocked):
+def test_every_change_is_dated_and_kept(filled_yard):
     until = TODAY + timedelta(days=30)
-    stocked.lives.set_status([1, 2], "drying", day=date(2025, 4, 1))
-    stocked.lives.set_status([1], "ready", day=date(2026, 4, 1), note="meter says 9")
-    stocked.lives.set_status([1], "promised", until=until, for_whom=" Ann ")
-    stocked.lives.tell([1], owner="Bob", price=9.5, figure="crotch, curl", note="a beauty")
-    stocked.lives.worked([1], "debarked", day=date(2026, 5, 1))
-    assert stocked.lives.of(1) == Life("promised", until, "Ann", owner="Bob", price=9.5, figure="crotch, curl")
-    assert stocked.lives.of(2).status == "drying"
-    history = stocked.lives.history(1)
+    filled_yard.lives.set_status([1, 2], "drying", day=date(2025, 4, 1))
+    filled_yard.lives.set_status([1], "ready", day=date(2026, 4, 1), note="meter says 9")
+    filled_yard.lives.set_status([1], "promised", until=until, for_whom=" Ann ")
+    filled_yard.lives.tell([1], owner="Bob", price=9.5, figure="crotch, curl", note="a beauty")
+    filled_yard.lives.worked([1], "debarked", day=date(2026, 5, 1))
+    assert filled_yard.lives.of(1) == Life("promised", until, "Ann", owner="Bob", price=9.5, figure="crotch, curl")
+    assert filled_yard.lives.of(2).status == "drying"
+    history = filled_yard.lives.history(1)
     assert [change.what for change in history] == ["drying", "ready", "debarked", "promised", "noted"]
     assert [change.day for change in history][:3] == [date(2025, 4, 1), date(2026, 4, 1), date(2026, 5, 1)]
     assert history[1].note == "meter says 9" and all(change.entered_at.endswith("+00:00") for change in history)
-    assert stocked.stocktake() == []
+    assert filled_yard.stocktake() == []
 
 
-def test_a_change_told_late_does_not_undo_a_later_one(stocked):
-    stocked.lives.set_status([1], "ready", day=date(2026, 4, 1))
-    stocked.lives.set_status([1], "drying", day=date(2025, 4, 1))
-    assert stocked.lives.of(1).status == "ready"
+def test_a_change_told_late_does_not_undo_a_later_one(filled_yard):
+    filled_yard.lives.set_status([1], "ready", day=date(2026, 4, 1))
+    filled_yard.lives.set_status([1], "drying", day=date(2025, 4, 1))
+    assert filled_yard.lives.of(1).status == "ready"
 
 
-def test_turning_changes_the_face_that_is_up(stocked):
-    stocked.lives.worked([1], "turned")
-    assert stocked.lives.of(1).face_up is None  # nobody had said which was up
-    stocked.lives.worked([1], "turned", face_up="bark")
-    stocked.lives.worked([1], "turned")
-    assert stocked.lives.of(1).face_up == "heart"
+def test_turning_changes_the_face_that_is_up(filled_yard):
+    filled_yard.lives.worked([1], "turned")
+    assert filled_yard.lives.of(1).face_up is None  # nobody had said which was up
+    filled_yard.lives.worked([1], "turned", face_up="bark")
+    filled_yard.lives.worked([1], "turned")
+    assert filled_yard.lives.of(1).face_up == "heart"
 
 
-def test_words_of_every_kind_find_the_slab(stocked):
-    stocked.lives.set_status([2], "promised", for_whom="Annabel")
-    stocked.lives.tell([3], figure="Spalt", note="smells of plums")
-    stocked.places.lay([4], "North Shed", "2")
+def test_words_of_every_kind_find_the_slab(filled_yard):
+    filled_yard.lives.set_status([2], "promised", for_whom="Annabel")
+    filled_yard.lives.tell([3], figure="Spalt", note="smells of plums")
+    filled_yard.places.lay([4], "North Shed", "2")
     for text, numbers in (("annab", [2]), ("SPALT plums", [3]), ("north oak", [4]), ("promised", [2]), ("walnut", [])):
-        assert [row.number for row in stocked.slabs(SlabQuery(text=text))] == numbers, text
+        assert [row.number for row in filled_yard.slabs(SlabQuery(text=text))] == numbers, text
 
 
 @pytest.mark.parametrize(
@@ -81,28 +80,28 @@ def test_words_of_every_kind_find_the_slab(stocked):
         (lambda lives: lives.tell([1], price=float("nan")), "at least nothing"),
     ],
 )
-def test_what_cannot_be_is_refused_and_nothing_is_kept(stocked, act, says):
+def test_what_cannot_be_is_refused_and_nothing_is_kept(filled_yard, act, says):
     with pytest.raises((LifeRefused, NoSuchSlab), match=says) as told:
-        act(stocked.lives)
+        act(filled_yard.lives)
     assert str(told.value).endswith(".") and "\n" not in str(told.value)
-    assert stocked.lives.of_all() == {} and stocked.lives.history(1) == ()
+    assert filled_yard.lives.of_all() == {} and filled_yard.lives.history(1) == ()
 
 
-def test_a_slab_that_is_gone_is_not_worked_or_laid_down(stocked):
-    stocked.lives.set_status([1], "gone", for_whom="Ann")
-    for act in (lambda: stocked.lives.worked([1], "turned"), lambda: stocked.places.lay([1], "shed")):
+def test_a_slab_that_is_gone_is_not_worked_or_laid_down(filled_yard):
+    filled_yard.lives.set_status([1], "gone", for_whom="Ann")
+    for act in (lambda: filled_yard.lives.worked([1], "turned"), lambda: filled_yard.places.lay([1], "shed")):
         with pytest.raises(LifeRefused, match="is gone"):
             act()
-    stocked.lives.set_status([1], "drying", note="it came back")
-    assert stocked.lives.of(1).present
+    filled_yard.lives.set_status([1], "drying", note="it came back")
+    assert filled_yard.lives.of(1).present
 
 
-def test_removal_takes_the_changes_along(stocked):
-    stocked.lives.set_status([2], "ready", note="dry at last")
-    kept = stocked.remove(2).kept_in
+def test_removal_takes_the_changes_along(filled_yard):
+    filled_yard.lives.set_status([2], "ready", note="dry at last")
+    kept = filled_yard.remove(2).kept_in
     told = json.loads((kept / "slab.json").read_text())
     assert told["changes"][0]["note"] == "dry at last" and told["slab_life"][0]["status"] == "ready"
-    assert stocked.stocktake() == [] and stocked.lives.of_all() == {}
+    assert filled_yard.stocktake() == [] and filled_yard.lives.of_all() == {}
 
 
 @pytest.mark.parametrize(
@@ -115,9 +114,9 @@ def test_removal_takes_the_changes_along(stocked):
         ("UPDATE slab_words SET text = 'x' WHERE rowid = 3", "words that find slab 3"),
     ],
 )
-def test_stock_taking_sees_what_was_changed_behind_its_back(stocked, statement, what):
+def test_stock_taking_sees_what_was_changed_behind_its_back(filled_yard, statement, what):
     from tests.yard.test_stocktaking import edit
 
-    stocked.lives.set_status([2], "ready")
-    edit(stocked, statement)
-    assert any(what in finding.what for finding in stocked.stocktake())
+    filled_yard.lives.set_status([2], "ready")
+    edit(filled_yard, statement)
+    assert any(what in finding.what for finding in filled_yard.stocktake())

@@ -2,6 +2,7 @@
 
 import json
 import math
+from pathlib import Path
 
 import numpy as np
 import pytest
@@ -17,12 +18,10 @@ from tests.yard.filings import filing, record
 A, B, C, D = (piece_number(1, letter) for letter in "ABCD")
 
 
-@pytest.fixture
-def stocked(yard, scratch) -> Yard:
-    """Slab 1: 2700 x 600 x 63.5 mm, a hole of 300 mm2 at (100..120, 100..130)."""
+def fill(yard: Yard, photos: Path) -> None:
+    """Slabs 1 and 2: 2700 x 600 x 63.5 mm, a hole of 300 mm2 at (100..120, 100..130)."""
     for seed in range(2):
-        yard.add(filing(scratch, seed, side="bark"))
-    return yard
+        yard.add(filing(photos, seed, side="bark"))
 
 
 def test_tags_and_numbers_say_the_same():
@@ -40,11 +39,11 @@ def test_every_tag_comes_back(root, letter):
     assert tag_of(number) == f"{root}{letter}" and root_of(number) == root and (letter_of(number) or "") == letter
 
 
-def test_a_crosscut_makes_two_pieces_whose_areas_and_volumes_add_up(stocked):
-    before = stocked.slab(1)
-    done = stocked.cuts.cut(1, Cut("across", 1000.0, 10.0), note="for two benches")
+def test_a_crosscut_makes_two_pieces_whose_areas_and_volumes_add_up(filled_yard):
+    before = filled_yard.slab(1)
+    done = filled_yard.cuts.cut(1, Cut("across", 1000.0, 10.0), note="for two benches")
     assert done.numbers == (A, B) and done.faces == ("bark",)
-    start, end = stocked.slab(A), stocked.slab(B)
+    start, end = filled_yard.slab(A), filled_yard.slab(B)
     assert (start.tag, end.tag, start.piece_of) == ("1A", "1B", 1)
     assert start.figures["length_mm"].value == pytest.approx(995.0)
     assert end.figures["length_mm"].value == pytest.approx(1695.0)
@@ -52,55 +51,55 @@ def test_a_crosscut_makes_two_pieces_whose_areas_and_volumes_add_up(stocked):
     # The record's own area leaves the hole in; the outline's area has it out.
     area = 2700.0 * 600.0 - 300.0
     assert start.figures["area_mm2"].value + end.figures["area_mm2"].value == pytest.approx(area - kerf)
-    volume = sum(stocked.slab(number).figures["volume_mm3"].value for number in (A, B))
+    volume = sum(filled_yard.slab(number).figures["volume_mm3"].value for number in (A, B))
     assert volume == pytest.approx((area - kerf) * 63.5)
     # Longer is less sure by the place of the cut: 2 mm in quadrature with the survey's own.
     assert 2.0 < end.figures["length_mm"].u < 3.0
-    assert before.figures["length_mm"].value == stocked.slab(1).figures["length_mm"].value  # the old one stays
-    assert stocked.lives.of(1).status == "cut up" and not stocked.lives.of(1).present
-    assert [row.tag for row in stocked.slabs()] == ["1A", "1B", "2"]
-    assert [row.tag for row in stocked.slabs(SlabQuery(gone_too=True))] == ["1", "1A", "1B", "2"]
-    assert [row.number for row in stocked.slabs(SlabQuery(text="1b"))] == [B]
-    assert [row.number for row in stocked.slabs(SlabQuery(status="cut up", text="1b"))] == [1]  # its note says so
-    assert stocked.stocktake() == []
+    assert before.figures["length_mm"].value == filled_yard.slab(1).figures["length_mm"].value  # the old one stays
+    assert filled_yard.lives.of(1).status == "cut up" and not filled_yard.lives.of(1).present
+    assert [row.tag for row in filled_yard.slabs()] == ["1A", "1B", "2"]
+    assert [row.tag for row in filled_yard.slabs(SlabQuery(gone_too=True))] == ["1", "1A", "1B", "2"]
+    assert [row.number for row in filled_yard.slabs(SlabQuery(text="1b"))] == [B]
+    assert [row.number for row in filled_yard.slabs(SlabQuery(status="cut up", text="1b"))] == [1]  # its note says so
+    assert filled_yard.stocktake() == []
 
 
-def test_pieces_take_along_who_owns_them_but_not_their_place(stocked):
-    stocked.lives.tell([1], owner="Ann", price=8.0, figure="curl")
-    stocked.places.lay([1, 2], "barn", "A")
-    stocked.cuts.cut(1, Cut("along", 200.0, 3.0))
-    left, right = stocked.lives.of(A), stocked.lives.of(B)
+def test_pieces_take_along_who_owns_them_but_not_their_place(filled_yard):
+    filled_yard.lives.tell([1], owner="Ann", price=8.0, figure="curl")
+    filled_yard.places.lay([1, 2], "barn", "A")
+    filled_yard.cuts.cut(1, Cut("along", 200.0, 3.0))
+    left, right = filled_yard.lives.of(A), filled_yard.lives.of(B)
     assert left == right and (left.owner, left.price, left.figure, left.shed) == ("Ann", 8.0, "curl", None)
-    assert stocked.lives.of(2).layer == 1
+    assert filled_yard.lives.of(2).layer == 1
     # Left is the side of y > 0: from the left edge 200 mm, less half the kerf.
-    assert stocked.slab(A).figures["width_mean_mm"].value == pytest.approx(198.5)
-    assert stocked.slab(B).figures["width_mean_mm"].value == pytest.approx(398.5)
+    assert filled_yard.slab(A).figures["width_mean_mm"].value == pytest.approx(198.5)
+    assert filled_yard.slab(B).figures["width_mean_mm"].value == pytest.approx(398.5)
 
 
-def test_a_piece_of_a_piece_goes_on_with_the_letters(stocked):
-    stocked.cuts.cut(1, Cut("across", 1000.0, 10.0))
-    assert stocked.cuts.cut(B, Cut("across", 800.0, 10.0)).numbers == (C, D)
-    assert stocked.slab(D).piece_of == B and stocked.slab(D).order == 1
-    stocked.remove(D)
-    stocked.lives.set_status([A], "gone")
-    assert stocked.cuts.cut(C, Cut("across", 300.0, 10.0)).numbers == (piece_number(1, "E"), piece_number(1, "F"))
+def test_a_piece_of_a_piece_goes_on_with_the_letters(filled_yard):
+    filled_yard.cuts.cut(1, Cut("across", 1000.0, 10.0))
+    assert filled_yard.cuts.cut(B, Cut("across", 800.0, 10.0)).numbers == (C, D)
+    assert filled_yard.slab(D).piece_of == B and filled_yard.slab(D).order == 1
+    filled_yard.remove(D)
+    filled_yard.lives.set_status([A], "gone")
+    assert filled_yard.cuts.cut(C, Cut("across", 300.0, 10.0)).numbers == (piece_number(1, "E"), piece_number(1, "F"))
 
 
-def test_trimming_keeps_the_number_and_starts_a_new_outline(stocked, scratch):
-    stocked.cuts.cut(1, Cut("across", 200.0, 10.0), keep="end")
-    entry = stocked.slab(1)
+def test_trimming_keeps_the_number_and_starts_a_new_outline(filled_yard, scratch):
+    filled_yard.cuts.cut(1, Cut("across", 200.0, 10.0), keep="end")
+    entry = filled_yard.slab(1)
     assert len(entry.surveys) == 2 and entry.surveys[0].cut_from == entry.surveys[1].id
     assert entry.figures["length_mm"].value == pytest.approx(2495.0)
-    assert [change.what for change in stocked.lives.history(1)] == ["trimmed"]
-    stocked.cuts.cut(1, Cut("along", 100.0, 0.0), keep="right")
-    assert stocked.slab(1).figures["width_mean_mm"].value == pytest.approx(500.0)
+    assert [change.what for change in filled_yard.lives.history(1)] == ["trimmed"]
+    filled_yard.cuts.cut(1, Cut("along", 100.0, 0.0), keep="right")
+    assert filled_yard.slab(1).figures["width_mean_mm"].value == pytest.approx(500.0)
     # A photo of the trimmed slab speaks again for itself.
-    stocked.add(filing(scratch, 9, SlabFacts(number=1), side="bark", length_mm=2490.0, taken="2025-06-04T10:20:30"))
-    assert stocked.slab(1).figures["length_mm"].value == 2490.0
-    assert stocked.stocktake() == []
+    filled_yard.add(filing(scratch, 9, SlabFacts(number=1), side="bark", length_mm=2490.0, taken="2025-06-04T10:20:30"))
+    assert filled_yard.slab(1).figures["length_mm"].value == 2490.0
+    assert filled_yard.stocktake() == []
 
 
-def test_both_faces_are_cut_where_they_can_be_laid_on_each_other(stocked, scratch):
+def test_both_faces_are_cut_where_they_can_be_laid_on_each_other(filled_yard, scratch):
     """A wedge, so that one way round fits; the heart face is seen mirrored and turned end for end."""
 
     def wedge(number: int | None, side: str, seed: int, points: list) -> int:
@@ -108,45 +107,45 @@ def test_both_faces_are_cut_where_they_can_be_laid_on_each_other(stocked, scratc
             scratch, seed, SlabFacts(number=number, log="w"), side=side, taken=f"2025-03-0{seed - 20}T10:00:00"
         )
         made.record["outline"] = {"wood_mm": points, "bark_mm": None, "wood_holes_mm": []}
-        return stocked.add(made).slab
+        return filled_yard.add(made).slab
 
     bark = [[0, -300], [2000, -100], [2000, 100], [0, 300]]
     heart = [[0, -100], [2000, -300], [2000, 300], [0, 100]]
     number = wedge(None, "heart", 21, heart)
     wedge(number, "bark", 22, bark)
-    done = stocked.cuts.cut(number, Cut("across", 500.0, 0.0))
+    done = filled_yard.cuts.cut(number, Cut("across", 500.0, 0.0))
     assert set(done.faces) == {"bark", "heart"} and done.left_behind == ()
-    start = stocked.slab(done.numbers[0])
+    start = filled_yard.slab(done.numbers[0])
     assert set(start.faces) == {"bark", "heart"} and not start.one_face_only
     # Widths 600 and 500 at the ends, 500 long, from either face.
     for survey in start.surveys:
         assert survey.record["face"]["area_mm2"]["value"] == pytest.approx(500 * 550, rel=1e-6)
 
 
-def test_a_face_that_cannot_be_laid_on_the_other_is_left_behind(stocked, scratch):
+def test_a_face_that_cannot_be_laid_on_the_other_is_left_behind(filled_yard, scratch):
     # A rectangle: either way round fits, so nobody knows which end was cut off on the other face.
     number = None
     for seed, side in ((30, "bark"), (31, "heart")):
         facts = SlabFacts(number=number, log="plank")
         made = filing(scratch, seed, facts, side=side, taken=f"2025-03-{seed - 20}T10:00:00")
         made.record["outline"] = {"wood_mm": [[0, -300], [2700, -300], [2700, 300], [0, 300]]}
-        number = stocked.add(made).slab
-    done = stocked.cuts.cut(number, Cut("across", 1000.0, 0.0), keep="start")
+        number = filled_yard.add(made).slab
+    done = filled_yard.cuts.cut(number, Cut("across", 1000.0, 0.0), keep="start")
     assert done.faces == ("heart",) and done.left_behind == ("bark",)
-    entry = stocked.slab(number)
+    entry = filled_yard.slab(number)
     assert entry.one_face_only and entry.faces == ("heart",)
     assert entry.figures["volume_mm3"].value == pytest.approx(1000.0 * 600.0 * 63.5)
 
 
-def test_flattening_takes_thickness_and_keeps_the_outline(stocked):
-    stocked.cuts.flatten(1, (57.0, 58.0, 59.0))
-    entry = stocked.slab(1)
+def test_flattening_takes_thickness_and_keeps_the_outline(filled_yard):
+    filled_yard.cuts.flatten(1, (57.0, 58.0, 59.0))
+    entry = filled_yard.slab(1)
     assert entry.figures["thickness_mm"].value == 58.0 and entry.figures["length_mm"].value == 2700.0
     assert entry.figures["volume_mm3"].value == pytest.approx(2700 * 600 * 58.0)
     share = entry.figures["board_feet"].u / entry.figures["board_feet"].value
     assert share == pytest.approx(math.hypot(4000 / 1620000, entry.figures["thickness_mm"].u / 58.0), rel=1e-6)
     with pytest.raises(LifeRefused, match="cannot make a slab thicker"):
-        stocked.cuts.flatten(1, (90.0,))
+        filled_yard.cuts.flatten(1, (90.0,))
 
 
 def test_checks_are_clipped_and_those_cut_through_meet_the_new_end():
@@ -189,23 +188,23 @@ def test_wherever_the_cut_nothing_is_gained_and_only_the_kerf_lost(at, kerf, thi
         (Cut("across", 1000.0, 3.0), "left", "keep one of these"),
     ],
 )
-def test_bad_cuts_are_a_sentence_and_change_nothing(stocked, cut, keep, says):
+def test_bad_cuts_are_a_sentence_and_change_nothing(filled_yard, cut, keep, says):
     with pytest.raises(LifeRefused, match=says) as told:
-        stocked.cuts.cut(1, cut, keep)
+        filled_yard.cuts.cut(1, cut, keep)
     assert str(told.value).endswith(".")
-    assert [row.tag for row in stocked.slabs()] == ["1", "2"] and stocked.lives.of_all() == {}
+    assert [row.tag for row in filled_yard.slabs()] == ["1", "2"] and filled_yard.lives.of_all() == {}
 
 
-def test_a_slab_with_pieces_is_not_removed_before_them(stocked):
-    stocked.cuts.cut(1, Cut("across", 1000.0, 10.0))
+def test_a_slab_with_pieces_is_not_removed_before_them(filled_yard):
+    filled_yard.cuts.cut(1, Cut("across", 1000.0, 10.0))
     with pytest.raises(RemovalRefused, match="lives on in 1A and 1B"):
-        stocked.remove(1)
-    photo = stocked.slab(A).surveys[0].original
-    assert stocked.remove(A).kept_in.name == "slab-1A"
+        filled_yard.remove(1)
+    photo = filled_yard.slab(A).surveys[0].original
+    assert filled_yard.remove(A).kept_in.name == "slab-1A"
     assert photo.is_file()  # slab 1 still shows it
-    stocked.remove(B)
-    stocked.remove(1)
-    assert not photo.is_file() and stocked.stocktake() == []
+    filled_yard.remove(B)
+    filled_yard.remove(1)
+    assert not photo.is_file() and filled_yard.stocktake() == []
     with pytest.raises(LifeRefused, match="cut up"):
-        stocked.cuts.cut(2, Cut("across", 900.0, 1.0))
-        stocked.cuts.cut(2, Cut("across", 900.0, 1.0))
+        filled_yard.cuts.cut(2, Cut("across", 900.0, 1.0))
+        filled_yard.cuts.cut(2, Cut("across", 900.0, 1.0))
