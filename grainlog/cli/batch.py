@@ -18,7 +18,7 @@ from grainlog.errors import GrainlogError
 from grainlog.photo import read_photo
 from grainlog.picture import draw_overlay
 from grainlog.picture.figures import REMINDERS
-from grainlog.survey import measure_photo, record_of
+from grainlog.survey import measure_photo, measure_photos, record_of
 from grainlog.survey.picture import encode
 from grainlog.survey.request import FirstFace
 from grainlog.units import Quantity, format_quantity
@@ -41,6 +41,7 @@ class Job:
     drawn: Drawn
     note: str
     units: str
+    others: tuple[Path, ...] = ()
 
 
 @dataclass(frozen=True)
@@ -97,6 +98,7 @@ class _Measured:
     sha256: str
     flat: bytes
     overlay: bytes
+    further: tuple[tuple[Path, str], ...]
 
 
 def file_all(job: Job, photos: Sequence[Path], workers: int | None) -> list[Outcome]:
@@ -175,10 +177,13 @@ def _attempt(job: Job, photo: Path, first_face: FirstFace | None) -> _Measured |
     try:
         pixels = read_photo(photo)
         drawn = job.drawn.read((pixels.width, pixels.height))
-        survey = measure_photo(pixels, job.lay.request(job.known, first_face, **drawn))
+        request = job.lay.request(job.known, first_face, **drawn)
+        others = [read_photo(other) for other in job.others]
+        survey = measure_photos([pixels, *others], request) if others else measure_photo(pixels, request)
         record = record_of(survey)
-        overlay = draw_overlay(pixels.pixels, record, job.units)
-        return _Measured(record, pixels.sha256, encode(survey.flat_view().rgb), encode(overlay))
+        overlay = draw_overlay(survey.photo.pixels, record, job.units)
+        further = tuple((path, other.sha256) for path, other in zip(job.others, others))
+        return _Measured(record, pixels.sha256, encode(survey.flat_view().rgb), encode(overlay), further)
     except GrainlogError as error:
         return str(error)
 
@@ -188,7 +193,13 @@ def _filed(job: Job, yard: Yard, photo: Path, order: int | None, result: _Measur
         return Outcome(photo, problem=result)
     facts = SlabFacts(job.slab, job.log, None if job.slab else order, job.species, job.lay.thickness, job.note)
     filing = Filing(
-        photo, result.sha256, result.record, facts, Picture(result.flat, ".jpg"), Picture(result.overlay, ".jpg")
+        photo,
+        result.sha256,
+        result.record,
+        facts,
+        Picture(result.flat, ".jpg"),
+        Picture(result.overlay, ".jpg"),
+        further=result.further,
     )
     try:
         filed = yard.add(filing)

@@ -43,6 +43,10 @@ def print_survey(record: Mapping, units: str) -> None:
         f"{'scale':>18}  cards {cards}; corners fit to {scale['reprojection_px']:.2f} px; "
         f"{scale['mm_per_px']:.2f} mm a pixel; camera {format_quantity(Quantity(scale['camera_height_mm'], 0.0), units)} up"
     )
+    for overlap in (record.get("photos") or {}).get("overlaps", ()):
+        first, second = (record["photos"]["joined"][index]["name"] for index in overlap["photos"])
+        apart = format_quantity(Quantity(overlap["apart_mm"]["value"], 0.0), units)
+        click.echo(f"{'joined':>18}  {first} and {second}; their wood lies {apart} apart where they overlap")
     click.echo(f"{'confidence':>18}  {face['confidence']:.2f} that the outline is the wood edge")
     for warning in record["warnings"]:
         click.echo(f"! {warning['message']}")

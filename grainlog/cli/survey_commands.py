@@ -57,6 +57,7 @@ def measure(photo, others, outline, as_drawn, dabs, at, picture, flat, units, as
 
 @click.command()
 @click.argument("photos", type=PHOTO, nargs=-1, required=True)
+@more_photos
 @slab_options
 @drawn_options
 @click.option("--log", help="The log that these slabs were sawn from.")
@@ -68,16 +69,16 @@ def measure(photo, others, outline, as_drawn, dabs, at, picture, flat, units, as
 @units_option
 @json_option
 @yard_option
-def add(photos, log, species, order, slab, outline, as_drawn, dabs, at, note, workers, units, as_json, yard, **lay) -> None:
+def add(photos, others, log, species, order, slab, outline, as_drawn, dabs, at, note, workers, units, as_json, yard, **lay) -> None:
     """Measure PHOTOS and enter them in the yard: one slab each, in sawing order.
 
     Thickness, lift, log and species are said once for the batch. A photo that fails never stops the others; the yard
     knows a photo that it already holds.
     """
     drawn = Drawn(outline, as_drawn, dabs, at)
-    if (slab or drawn or lay["corners"] or lay["between"]) and len(photos) > 1:
+    if (slab or others or drawn or lay["corners"] or lay["between"]) and len(photos) > 1:
         raise WrongUse(
-            "--slab, --outline, --dabs, --at, --corners and --between belong to one photo: add the others on their own."
+            "--slab, --and, --outline, --dabs, --at, --corners and --between belong to one photo: add the others on their own."
         )
     if slab is None and not log:
         raise WrongUse("Say which log these slabs were sawn from, as in --log 'driveway elm', or which slab it is (--slab 12).")
@@ -90,7 +91,7 @@ def add(photos, log, species, order, slab, outline, as_drawn, dabs, at, note, wo
     if not asked.thickness and readings:
         asked = replace(asked, thickness=readings)
     asked.request(known).setup()
-    job = Job(yard, asked, known, log, species, order, slab, drawn, note, units)
+    job = Job(yard, asked, known, log, species, order, slab, drawn, note, units, others)
     outcomes = file_all(job, photos, workers)
     if as_json:
         click.echo(json.dumps([outcome.as_dict() for outcome in outcomes]))

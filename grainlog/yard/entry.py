@@ -10,6 +10,7 @@ from sqlalchemy import Connection, select
 
 from grainlog.units.quantity import Quantity
 from grainlog.yard.errors import NoSuchSlab
+from grainlog.yard.joined import further_originals
 from grainlog.yard.keeping import REMOVED
 from grainlog.yard.registering import surveyed
 from grainlog.yard.schema import logs, slabs, surveys
@@ -27,6 +28,7 @@ class SurveyEntry:
     cut_from : the survey that this one was worked out from after a cut; its photo shows the slab before the cut.
     before_cut : the slab was cut since, so this one is history.
     original, flat, overlay : absolute paths; None for a picture that was not made.
+    further : the other photos, where several were joined in this survey; pixels of its record are then the flat view's.
     volume_mm3, board_feet : of the face measured; None without a thickness.
     """
 
@@ -45,6 +47,7 @@ class SurveyEntry:
     overlay: Path | None
     volume_mm3: Quantity | None
     board_feet: Quantity | None
+    further: tuple[Path, ...] = ()
 
 
 @dataclass(frozen=True)
@@ -86,6 +89,7 @@ def read_entry(connection: Connection, folder: Path, number: int) -> SlabEntry:
     if slab is None:
         raise NoSuchSlab(_missing(folder, number))
     rows = {row.id: row for row in connection.execute(select(surveys).where(surveys.c.slab_number == number))}
+    further = further_originals(connection, folder, rows)
     told = newest_first(surveyed(row) for row in rows.values())
     stands = standing(told)
     return SlabEntry(
@@ -94,7 +98,7 @@ def read_entry(connection: Connection, folder: Path, number: int) -> SlabEntry:
         log=slab.name,
         order=slab.order_in_log,
         species=slab.species,
-        surveys=tuple(_survey(rows[survey.id], folder) for survey in told),
+        surveys=tuple(_survey(rows[survey.id], folder, further.get(survey.id, ())) for survey in told),
         figures=stands.figures,
         faces=stands.faces,
         one_face_only=stands.one_face_only,
@@ -106,7 +110,7 @@ def removed_folder(folder: Path, number: int) -> Path:
     return folder / REMOVED / f"slab-{tag_of(number)}"
 
 
-def _survey(row: Any, folder: Path) -> SurveyEntry:
+def _survey(row: Any, folder: Path, further: tuple[Path, ...]) -> SurveyEntry:
     record = json.loads(row.record)
     return SurveyEntry(
         id=row.id,
@@ -124,6 +128,7 @@ def _survey(row: Any, folder: Path) -> SurveyEntry:
         overlay=folder / row.overlay_path if row.overlay_path else None,
         volume_mm3=quantity(record["face"], "volume_mm3"),
         board_feet=quantity(record["face"], "board_feet"),
+        further=further,
     )
 
 

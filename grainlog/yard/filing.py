@@ -51,6 +51,7 @@ class Filing:
     flat, overlay : pictures made from the photo.
     surveyed_at : when the photo was taken, if the photo itself does not say; else the file's own date is used.
     photo_name : the name to remember it by, if not that of the file.
+    further : the other photos of a survey that was joined from several, each with the hash of what was measured.
     """
 
     photo: Path
@@ -61,6 +62,7 @@ class Filing:
     overlay: Picture | None = None
     surveyed_at: datetime | None = None
     photo_name: str | None = None
+    further: tuple[tuple[Path, str], ...] = ()
 
 
 @dataclass(frozen=True)
@@ -120,6 +122,9 @@ def checked(filing: Filing) -> CheckedFiling:
         raise FilingRefused("The survey lacks its photo or its face, so it cannot be filed; measure the photo again.")
     if photo.get("sha256") != filing.photo_sha256:
         raise FilingRefused("The survey was made from another photo than the one to be filed; measure this one.")
+    joined = [one["sha256"] for one in (record.get("photos") or {}).get("joined", [])]
+    if sorted(joined) != sorted([filing.photo_sha256, *(sha256 for _, sha256 in filing.further)] if filing.further else []):
+        raise FilingRefused("The survey was joined from other photos than those to be filed; measure these together.")
     if face.get("side") not in (None, *SIDES):
         raise FilingRefused(f"A slab has a bark and a heart side, not a {face['side']!r} side; name one of the two.")
     if facts.order is not None and facts.order < 1:

@@ -12,6 +12,7 @@ from sqlalchemy import Connection, or_, select
 from grainlog.yard import disk
 from grainlog.yard.errors import FilingRefused, YardError
 from grainlog.yard.filing import CheckedFiling, plain_suffix, unreadable
+from grainlog.yard.joined_tables import further_photos
 from grainlog.yard.schema import surveys
 
 DATABASE = "yard.db"
@@ -20,13 +21,15 @@ ORIGINALS = "originals"
 PICTURES = "pictures"
 REMOVED = "removed"
 STRAYS = "strays"
+# What kind of parcel a further photo of a survey is: this and its place among the photos, from 2.
+FURTHER = "further-"
 # Left by file managers in any folder a person has looked into; nobody's own work.
 FILE_MANAGER_LITTER = frozenset({".DS_Store", "Thumbs.db", "desktop.ini"})
 
 
 @dataclass(frozen=True)
 class Parcel:
-    """One staged file: what it is ("original", "flat", "overlay"), where it waits, where it belongs, its SHA-256."""
+    """One staged file: what it is ("original", "flat", "overlay", "further-2"), where it waits, where it belongs, its SHA-256."""
 
     kind: str
     waiting: Path
@@ -51,9 +54,12 @@ def staged(folder: Path, sound: CheckedFiling) -> Iterator[list[Parcel]]:
     incoming = folder / INCOMING
     disk.make_folder(incoming)
     token = secrets.token_hex(8)
-    waiting = {kind: incoming / f"{token}-{kind}.part" for kind in ("original", "flat", "overlay")}
+    further = {f"{FURTHER}{position}": one for position, one in enumerate(filing.further, 2)}
+    waiting = {kind: incoming / f"{token}-{kind}.part" for kind in ("original", "flat", "overlay", *further)}
     try:
-        parcels = [_stage_photo(sound, waiting["original"])]
+        parcels = [_stage_photo("original", filing.photo, filing.photo_sha256, sound.suffix, waiting["original"])]
+        for kind, (photo, sha256) in further.items():
+            parcels.append(_stage_photo(kind, photo, sha256, plain_suffix(photo.suffix), waiting[kind]))
         for kind, picture in (("flat", filing.flat), ("overlay", filing.overlay)):
             if picture is None:
                 continue
@@ -66,16 +72,15 @@ def staged(folder: Path, sound: CheckedFiling) -> Iterator[list[Parcel]]:
             path.unlink(missing_ok=True)
 
 
-def _stage_photo(sound: CheckedFiling, waiting: Path) -> Parcel:
-    filing = sound.filing
+def _stage_photo(kind: str, photo: Path, measured_sha256: str, suffix: str, waiting: Path) -> Parcel:
     try:
-        filing.photo.open("rb").close()
+        photo.open("rb").close()
     except OSError as error:
-        raise unreadable(filing.photo, error) from error
-    sha256 = disk.copy_hashed(filing.photo, waiting)
-    if sha256 != filing.photo_sha256:
-        raise FilingRefused(f"The photo {filing.photo.name} has changed since it was measured; measure it again.")
-    return Parcel("original", waiting, place_of("original", sha256, sound.suffix), sha256)
+        raise unreadable(photo, error) from error
+    sha256 = disk.copy_hashed(photo, waiting)
+    if sha256 != measured_sha256:
+        raise FilingRefused(f"The photo {photo.name} has changed since it was measured; measure it again.")
+    return Parcel(kind, waiting, place_of("original", sha256, suffix), sha256)
 
 
 def put_in_place(folder: Path, parcels: Iterable[Parcel]) -> None:
@@ -101,8 +106,11 @@ def is_whole(path: Path, sha256: str) -> bool:
 def is_registered(connection: Connection, place: str) -> bool:
     """Whether a survey in the yard points at this file."""
     columns = (surveys.c.original_path, surveys.c.flat_path, surveys.c.overlay_path)
-    query = select(surveys.c.id).where(or_(*(column == place for column in columns)))
-    return connection.execute(query.limit(1)).first() is not None
+    queries = (
+        select(surveys.c.id).where(or_(*(column == place for column in columns))),
+        select(further_photos.c.id).where(further_photos.c.original_path == place),
+    )
+    return any(connection.execute(query.limit(1)).first() is not None for query in queries)
 
 
 def set_aside(connection: Connection, folder: Path, places: Iterable[str], target: Path) -> list[Path]:

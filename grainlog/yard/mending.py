@@ -6,7 +6,8 @@ from pathlib import Path
 from sqlalchemy import Connection, select, update
 
 from grainlog.yard.filing import Filed
-from grainlog.yard.keeping import Parcel, is_whole, put_in_place
+from grainlog.yard.joined import further_files
+from grainlog.yard.keeping import FURTHER, Parcel, is_whole, put_in_place
 from grainlog.yard.registering import picture_columns
 from grainlog.yard.schema import surveys
 from grainlog.yard.seal import set_seal
@@ -20,13 +21,16 @@ def whole_files(connection: Connection, folder: Path, filed: Filed) -> dict[str,
         "flat": (row.flat_path, row.flat_sha256),
         "overlay": (row.overlay_path, row.overlay_sha256),
     }
+    for _, position, place, sha256 in further_files(connection, [filed.survey]):
+        files[f"{FURTHER}{position}"] = (place, sha256)
     return {kind: place is None or is_whole(folder / place, sha256) for kind, (place, sha256) in files.items()}
 
 
 def mend(connection: Connection, folder: Path, filed: Filed, parcels: list[Parcel]) -> None:
     """Put staged files where a survey's own are lost or damaged. Raises OSError."""
     whole = whole_files(connection, folder, filed)
-    fresh = {parcel.kind: parcel for parcel in parcels if not whole[parcel.kind]}
+    # A photo of a joined survey that is added alone again brings pictures that are not the survey's, and no further photos.
+    fresh = {parcel.kind: parcel for parcel in parcels if not whole.get(parcel.kind, True)}
     this_survey = surveys.c.id == filed.survey
     if "original" in fresh:
         # The same bytes may come under another suffix this time; the entry keeps the first.

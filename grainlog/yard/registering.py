@@ -7,6 +7,7 @@ from sqlalchemy import Connection, Row, func, insert, select, update
 
 from grainlog.yard.errors import FilingRefused, NoSuchSlab
 from grainlog.yard.filing import CheckedFiling, Filed, folded, now_text, storable
+from grainlog.yard.joined import enter_further_photos, survey_of_further
 from grainlog.yard.keeping import Parcel
 from grainlog.yard.schema import FIGURES, logs, outlines, slabs, surveys
 from grainlog.yard.seal import set_seal
@@ -24,6 +25,9 @@ def find_photo(connection: Connection, photo_sha256: str) -> Filed | None:
         .where(surveys.c.photo_sha256 == photo_sha256, surveys.c.cut_from.is_(None))
     )
     found = connection.execute(query).first()
+    if found is None and (survey := survey_of_further(connection, photo_sha256)) is not None:
+        sha256 = connection.execute(select(surveys.c.photo_sha256).where(surveys.c.id == survey)).scalar_one()
+        return find_photo(connection, sha256)
     return None if found is None else Filed(found.number, found.id, found.name, found.order_in_log, already=True)
 
 
@@ -39,6 +43,12 @@ def next_order(connection: Connection, log: str) -> int:
 
 def register(connection: Connection, sound: CheckedFiling, parcels: list[Parcel]) -> Filed:
     """Enter log, slab, survey and outlines. Raises FilingRefused, NoSuchSlab."""
+    for photo, sha256 in sound.filing.further:
+        if (known := find_photo(connection, sha256)) is not None:
+            raise FilingRefused(
+                f"The photo {photo.name} is in the yard already, with slab {tag_of(known.slab)}; leave it out, or remove that "
+                "slab first."
+            )
     if sound.filing.facts.number is None:
         number, log, order = _new_slab(connection, sound)
     else:
@@ -159,6 +169,7 @@ def _enter_survey(connection: Connection, sound: CheckedFiling, parcels: list[Pa
             record=sound.record_text,
         )
     ).inserted_primary_key[0]
+    enter_further_photos(connection, survey, sound, by_kind)
     for (kind, part), points in sound.outlines.items():
         connection.execute(
             insert(outlines).values(survey_id=survey, kind=kind, part=part, points_mm=json.dumps(points))

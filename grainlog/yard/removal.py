@@ -18,6 +18,7 @@ from grainlog.yard.entry import read_entry, removed_folder
 from grainlog.yard.errors import RemovalRefused, YardError
 from grainlog.yard.filing import now_text
 from grainlog.yard.folder_lock import handling_files
+from grainlog.yard.joined_tables import further_photos
 from grainlog.yard.keeping import INCOMING, set_aside
 from grainlog.yard.schema import logs, slabs
 from grainlog.yard.tables import tables_of_a_slab
@@ -56,6 +57,7 @@ def remove_slab(database: Database, folder: Path, number: int) -> Removed:
                 for path in (survey.original, survey.flat, survey.overlay)
                 if path is not None
             ]
+            places += [row.original_path for row in rows[further_photos.name]]
             for table, _ in reversed(tables_of_a_slab()):
                 keys = [tuple(row._mapping[column.name] for column in table.primary_key) for row in rows[table.name]]
                 # The newest first: a survey worked out after a cut points at an older one.

@@ -17,6 +17,7 @@ from grainlog.yard.entry import removed_folder
 from grainlog.yard.errors import YardError
 from grainlog.yard.filing import folded, outline_parts
 from grainlog.yard.folder_lock import LOCK_NAME, alone
+from grainlog.yard.joined import further_files
 from grainlog.yard.keeping import (
     DATABASE,
     FILE_MANAGER_LITTER,
@@ -113,6 +114,8 @@ class _Tables:
     slabs: list[Any]
     surveys: list[Any]
     outlines: dict[int, dict[tuple[str, int], str]]
+    # By survey: place and SHA-256 of its further photos.
+    further: dict[int, list[tuple[str, str]]]
 
 
 def _read_tables(connection: Connection) -> _Tables:
@@ -120,7 +123,10 @@ def _read_tables(connection: Connection) -> _Tables:
     for row in connection.execute(select(outlines)):
         drawn.setdefault(row.survey_id, {})[row.kind, row.part] = row.points_mm
     rows = (list(connection.execute(select(table).order_by(*table.primary_key))) for table in (logs, slabs, surveys))
-    return _Tables(*rows, outlines=drawn)
+    further: dict[int, list[tuple[str, str]]] = {}
+    for survey, _, place, sha256 in further_files(connection):
+        further.setdefault(survey, []).append((place, sha256))
+    return _Tables(*rows, outlines=drawn, further=further)
 
 
 def _log_findings(tables: _Tables) -> Iterator[Finding]:
@@ -158,6 +164,7 @@ def _survey_findings(tables: _Tables, folder: Path) -> Iterator[Finding]:
             ("original photo", row.original_path, row.photo_sha256),
             ("flat view", row.flat_path, row.flat_sha256),
             ("overlay", row.overlay_path, row.overlay_sha256),
+            *(("further photo", *one) for one in tables.further.get(row.id, ())),
         )
         for what, place, sha256 in files:
             if place is not None and not is_whole(folder / place, sha256):
@@ -207,6 +214,7 @@ def _drawn(row: Any) -> dict[tuple[str, int], str]:
 
 def _stray_findings(database: Database, folder: Path, lying: list[str], tables: _Tables) -> list[Finding]:
     known = {place for row in tables.surveys for place in (row.original_path, row.flat_path, row.overlay_path)}
+    known |= {place for some in tables.further.values() for place, _ in some}
     suspects = [place for place in lying if place not in known]
     if not suspects:
         return []

@@ -31,7 +31,6 @@ from tests.scale.long_slab import (
     SETUP,
     THICKNESS_MM,
     LongSlab,
-    Stand,
 )
 
 SLAB = LongSlab()
