@@ -2,6 +2,7 @@
 
 import json
 import math
+import sqlite3
 from pathlib import Path
 
 import numpy as np
@@ -9,7 +10,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from grainlog.yard import NoSuchSlab, SlabFacts, SlabQuery, Yard
+from grainlog.yard import NoSuchSlab, SlabFacts, SlabQuery, Yard, YardError, database
 from grainlog.yard.errors import LifeRefused, RemovalRefused
 from grainlog.yard.life_cut_shape import Cut, halves, record_of_part
 from grainlog.yard.tags import letter_of, number_of, piece_number, root_of, tag_of
@@ -208,3 +209,28 @@ def test_a_slab_with_pieces_is_not_removed_before_them(filled_yard):
     with pytest.raises(LifeRefused, match="cut up"):
         filled_yard.cuts.cut(2, Cut("across", 900.0, 1.0))
         filled_yard.cuts.cut(2, Cut("across", 900.0, 1.0))
+
+
+@pytest.mark.parametrize(
+    "act",
+    [
+        lambda yard: yard.cuts.cut(1, Cut("across", 1000.0, 3.0)),
+        lambda yard: yard.cuts.cut(1, Cut("across", 1000.0, 3.0), keep="end"),
+        lambda yard: yard.cuts.flatten(1, (50.0,)),
+        lambda yard: yard.places.lay([2, 1], "barn", "A"),
+        lambda yard: yard.hauls.keep("april", people=[("ann", 1.0)], log_names=["storm oak"]),
+    ],
+)
+def test_an_act_that_the_disk_refuses_leaves_nothing_half_done(filled_yard, monkeypatch, act):
+    def full(_):
+        raise sqlite3.OperationalError("database or disk is full")
+
+    before = (filled_yard.slabs(SlabQuery(gone_too=True)), filled_yard.lives.of_all(), filled_yard.hauls.all())
+    with monkeypatch.context() as patch:
+        patch.setattr(database, "commit", full)
+        with pytest.raises(YardError, match="disk is full"):
+            act(filled_yard)
+    after = (filled_yard.slabs(SlabQuery(gone_too=True)), filled_yard.lives.of_all(), filled_yard.hauls.all())
+    assert after == before and filled_yard.stocktake() == []
+    act(filled_yard)
+    assert filled_yard.stocktake() == []
