@@ -1,6 +1,5 @@
 """One slab in several photos, from pixels to the record, and every way in which such photos can be wrong."""
 
-import json
 from dataclasses import replace
 
 import numpy as np
@@ -22,6 +21,7 @@ from grainlog.scale.solve import Solution, solve
 from grainlog.survey import HandOutline, Request, SurveyError, measure_photos
 from grainlog.survey.overlap import agreement_of
 from grainlog.survey.several import _chained, _require_all_tied, _require_unmoved
+from grainlog.yard import Yard
 from tests.scale.long_slab import (
     CARDS,
     FOCAL_35MM,
@@ -42,29 +42,36 @@ def photos():
     return SLAB.photo(LEFT, "left.jpg"), SLAB.photo(RIGHT, "right.jpg")
 
 
+def run(*words):
+    return CliRunner().invoke(grainlog, [str(word) for word in words], catch_exceptions=False)
+
+
 @pytest.fixture(scope="module")
 def measured(photos, tmp_path_factory):
-    """The whole command: record and marked picture; the right photo is named first."""
+    """The whole command: photos into a yard, the right one named first; the survey's entry."""
     folder = tmp_path_factory.mktemp("photos")
     for photo in photos:
         picture = Image.fromarray(photo.pixels)
         exif = picture.getexif()
         exif.get_ifd(0x8769)[0xA405] = round(FOCAL_35MM)
         picture.save(folder / photo.name, quality=95, exif=exif.tobytes())
-    words = ["measure", str(folder / "right.jpg"), "--and", str(folder / "left.jpg"), "--ground", "hard", "--json"]
-    words += ["--thickness", f"{THICKNESS_MM}mm", "--lift", f"{LIFT_MM}mm"]
-    words += ["--picture", str(folder / "marked.png"), "--flat", str(folder / "flat.png")]
-    answer = CliRunner().invoke(grainlog, words, catch_exceptions=False)
+    assert run("start", folder / "yard").exit_code == 0
+    words = ["add", folder / "right.jpg", "--and", folder / "left.jpg", "--log", "long ash", "--ground", "hard"]
+    words += ["--thickness", f"{THICKNESS_MM}mm", "--lift", f"{LIFT_MM}mm", "--yard", folder / "yard"]
+    answer = run(*words)
     assert answer.exit_code == 0, answer.output
-    pictures = []
-    for name in ("marked.png", "flat.png"):
-        with Image.open(folder / name) as picture:
-            pictures.append(np.asarray(picture).astype(int))
-    return json.loads(answer.stdout), *pictures
+    assert "right.jpg: slab 1" in answer.stdout
+    with Yard.open(folder / "yard") as yard:
+        return yard.slab(1).surveys[0]
+
+
+def pixels_of(path) -> np.ndarray:
+    with Image.open(path) as picture:
+        return np.asarray(picture).astype(int)
 
 
 def test_numbers_lie_within_their_intervals(measured):
-    face = measured[0]["face"]
+    face = measured.record["face"]
     true = measure_outline(slab_frame(SLAB.outline).to_slab(SLAB.outline))
     for name in ("length_mm", "width_mean_mm", "area_mm2"):
         assert abs(face[name]["value"] - getattr(true, name)) < 2 * face[name]["u"], name
@@ -73,7 +80,7 @@ def test_numbers_lie_within_their_intervals(measured):
 
 
 def test_record_says_which_photos_and_its_pixels_are_those_of_the_joined_picture(measured):
-    record, marked, flat = measured
+    record, flat = measured.record, pixels_of(measured.flat)
     assert record["photo"]["name"] == "right.jpg, left.jpg"
     assert [photo["name"] for photo in record["photos"]["joined"]] == ["right.jpg", "left.jpg"]
     assert record["photo"]["sha256"] == record["photos"]["joined"][0]["sha256"]
@@ -93,7 +100,8 @@ def test_record_says_which_photos_and_its_pixels_are_those_of_the_joined_picture
     brown = flat[rows, columns, 0] - flat[rows, columns, 2] > 30
     assert brown[shapely.contains_xy(wood, columns, rows)].mean() > 0.98
     assert brown[shapely.contains_xy(ground, columns, rows)].mean() < 0.1
-    assert marked.shape[1] == min(2000, flat.shape[1])
+    assert pixels_of(measured.overlay).shape[1] == min(2000, flat.shape[1])
+    assert len(measured.further) == 1
 
 
 @pytest.mark.parametrize("count", [1, 5])
@@ -110,6 +118,14 @@ def test_what_belongs_to_one_photo_is_refused(photos):
         measure_photos([photos[0], photos[0]], REQUEST)
     with pytest.raises(WrongUse, match="--lift"):
         measure_photos(photos, replace(REQUEST, lift_mm=None))
+
+
+def test_commands_refuse_what_cannot_be_one_slab(measured):
+    same, lay = measured.original, ("--thickness", "60mm", "--lift", "20mm")
+    with pytest.raises(WrongUse, match="given twice"):
+        run("measure", same, "--and", same, *lay)
+    with pytest.raises(WrongUse, match="--and.* belong to one photo"):
+        run("add", same, same, "--and", same, "--log", "long ash", *lay)
 
 
 def test_a_photo_without_cards_is_named(photos):
