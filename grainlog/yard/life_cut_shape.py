@@ -125,7 +125,7 @@ def record_of_part(
         kept for check in record.get("checks") or () if (kept := _clipped_check(check, half, to_piece)) is not None
     ]
     told["warnings"] = [
-        *(record.get("warnings") or ()),
+        *(warning for warning in record.get("warnings") or () if warning["code"] != "worked-out"),
         {"code": "worked-out", "message": "Worked out from an earlier photo by the place of the cut; photograph the "
          "piece to measure it itself."},
     ]  # fmt: skip
