@@ -1,12 +1,16 @@
 """One slab in several photos, from pixels to the record, and every way in which such photos can be wrong."""
 
+import json
 from dataclasses import replace
+from pathlib import Path
 
 import numpy as np
 import pytest
 import shapely
 from click.testing import CliRunner
 from PIL import Image
+from scipy.optimize import minimize
+from shapely import affinity
 
 from grainlog.cli import grainlog
 from grainlog.errors import WrongUse
@@ -24,7 +28,6 @@ from grainlog.survey.several import _chained, _require_all_tied, _require_unmove
 from grainlog.yard import Yard
 from tests.scale.long_slab import (
     CARDS,
-    FOCAL_35MM,
     LEFT,
     LIFT_MM,
     RIGHT,
@@ -34,6 +37,8 @@ from tests.scale.long_slab import (
 )
 
 SLAB = LongSlab()
+PAIR = Path(__file__).parents[2] / "sample_images" / "several"
+TRUTH = json.loads((PAIR / "long-walnut-right.json").read_text())
 REQUEST = Request("floor", thickness=Thickness.from_readings([THICKNESS_MM]), lift_mm=LIFT_MM, ground="hard")
 
 
@@ -47,22 +52,18 @@ def run(*words):
 
 
 @pytest.fixture(scope="module")
-def measured(photos, tmp_path_factory):
-    """The whole command: photos into a yard, the right one named first; the survey's entry."""
-    folder = tmp_path_factory.mktemp("photos")
-    for photo in photos:
-        picture = Image.fromarray(photo.pixels)
-        exif = picture.getexif()
-        exif.get_ifd(0x8769)[0xA405] = round(FOCAL_35MM)
-        picture.save(folder / photo.name, quality=95, exif=exif.tobytes())
-    assert run("start", folder / "yard").exit_code == 0
-    words = ["add", folder / "right.jpg", "--and", folder / "left.jpg", "--log", "long ash", "--ground", "hard"]
-    words += ["--thickness", f"{THICKNESS_MM}mm", "--lift", f"{LIFT_MM}mm", "--yard", folder / "yard"]
+def measured(tmp_path_factory):
+    """The whole command: a rendered pair into a yard, the right one named first; the survey's entry."""
+    yard = tmp_path_factory.mktemp("yards") / "yard"
+    assert run("start", yard).exit_code == 0
+    given = TRUTH["given"]
+    words = ["add", PAIR / "long-walnut-right.jpg", "--and", PAIR / "long-walnut-left.jpg", "--log", "long walnut"]
+    words += ["--thickness", f"{given['thickness_mm']}mm", "--lift", f"{given['lift_mm']}mm", "--yard", yard]
     answer = run(*words)
     assert answer.exit_code == 0, answer.output
-    assert "right.jpg: slab 1" in answer.stdout
-    with Yard.open(folder / "yard") as yard:
-        return yard.slab(1).surveys[0]
+    assert "long-walnut-right.jpg: slab 1" in answer.stdout
+    with Yard.open(yard) as opened:
+        return opened.slab(1).surveys[0]
 
 
 def pixels_of(path) -> np.ndarray:
@@ -71,18 +72,36 @@ def pixels_of(path) -> np.ndarray:
 
 
 def test_numbers_lie_within_their_intervals(measured):
+    """As good as one photo: the sample photos' lengths are good to 0.12 % in a perfect world, outlines overlap by 0.98."""
     face = measured.record["face"]
-    true = measure_outline(slab_frame(SLAB.outline).to_slab(SLAB.outline))
+    wood = np.array(TRUTH["outline"]["wood_mm"])
+    true = measure_outline(slab_frame(wood).to_slab(wood))
     for name in ("length_mm", "width_mean_mm", "area_mm2"):
         assert abs(face[name]["value"] - getattr(true, name)) < 2 * face[name]["u"], name
-        assert face[name]["value"] == pytest.approx(getattr(true, name), rel=0.004), name
+    assert face["length_mm"]["value"] == pytest.approx(true.length_mm, rel=0.002)
+    assert face["area_mm2"]["value"] == pytest.approx(true.area_mm2, rel=0.008)
     assert face["length_mm"]["u"] < 0.005 * true.length_mm
+    found = shapely.Polygon(measured.record["outline"]["wood_mm"])
+    laid = shapely.Polygon(slab_frame(wood).to_slab(wood)).simplify(0.3)
+    turned = affinity.rotate(laid, 180, (true.length_mm / 2, 0))
+    assert max(best_overlap(found, laid), best_overlap(found, turned)) > 0.99
+
+
+def best_overlap(found, true) -> float:
+    """Overlap (IoU) of two outlines, laid on each other as well as they go: each has its own frame."""
+
+    def missing(move) -> float:
+        moved = affinity.translate(affinity.rotate(true, move[2] / 100, "centroid"), move[0], move[1])
+        return 1 - found.intersection(moved).area / found.union(moved).area
+
+    simplex = np.array([[0, 0, 0], [8, 0, 0], [0, 8, 0], [0, 0, 40.0]])
+    return 1 - minimize(missing, np.zeros(3), method="Nelder-Mead", options={"initial_simplex": simplex, "maxiter": 80}).fun
 
 
 def test_record_says_which_photos_and_its_pixels_are_those_of_the_joined_picture(measured):
     record, flat = measured.record, pixels_of(measured.flat)
-    assert record["photo"]["name"] == "right.jpg, left.jpg"
-    assert [photo["name"] for photo in record["photos"]["joined"]] == ["right.jpg", "left.jpg"]
+    assert record["photo"]["name"] == "long-walnut-right.jpg, long-walnut-left.jpg"
+    assert record["photo"]["name"] == ", ".join(photo["name"] for photo in record["photos"]["joined"])
     assert record["photo"]["sha256"] == record["photos"]["joined"][0]["sha256"]
     assert flat.shape[1::-1] == (record["photo"]["width_px"], record["photo"]["height_px"])
     assert record["scale"]["cards"] == [0, 1, 2, 3]
@@ -97,9 +116,9 @@ def test_record_says_which_photos_and_its_pixels_are_those_of_the_joined_picture
     # The wood is brown, the ground grey: the picture shows it where the record says.
     wood, ground = shapely.Polygon(px).buffer(-8), shapely.Polygon(px).buffer(60).difference(shapely.Polygon(px).buffer(25))
     rows, columns = np.mgrid[: flat.shape[0] : 5, : flat.shape[1] : 5]
-    brown = flat[rows, columns, 0] - flat[rows, columns, 2] > 30
+    brown = flat[rows, columns, 0] - flat[rows, columns, 2] > 12
     assert brown[shapely.contains_xy(wood, columns, rows)].mean() > 0.98
-    assert brown[shapely.contains_xy(ground, columns, rows)].mean() < 0.1
+    assert brown[shapely.contains_xy(ground, columns, rows)].mean() < 0.2
     assert pixels_of(measured.overlay).shape[1] == min(2000, flat.shape[1])
     assert len(measured.further) == 1
 
