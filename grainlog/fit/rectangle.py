@@ -7,28 +7,24 @@ known exactly (`clear_strips`), and place and angle are moved while the strip ge
 """
 
 import math
-from collections.abc import Sequence
 from dataclasses import dataclass
+from itertools import product
 
 import cv2
 import numpy as np
 import shapely
 
+from grainlog.fit.climb import climb
 from grainlog.fit.envelope import Envelope, envelope
 from grainlog.fit.region import Region
 
-_TRIED, _LOOKED_AT = 6, 24
+_TRIED, _LOOKED_AT = 8, 16
 _RASTER_CELLS = 420
 #: A result this near to the bound needs no second view.
 _NEAR_ENOUGH = 0.997
 #: One this near needs no further start.
 _AT_CEILING = 0.9985
 _HAIR_MM = 1e-6
-#: Directions of a climb, (turn, shift) in steps.
-_MOVES = (
-    (0, 1), (0.5, 1), (1, 1), (1, 0.5), (1, 0), (1, -0.5), (1, -1), (0.5, -1),
-    (0, -1), (-0.5, -1), (-1, -1), (-1, -0.5), (-1, 0), (-1, 0.5), (-1, 1), (-0.5, 1),
-)  # fmt: skip
 
 
 @dataclass(frozen=True)
@@ -129,42 +125,55 @@ def _settled(
     edges = region.simple_edges
     best = (-math.inf, 0.0, 0.0)
     for angle, start in starts:
-        best = max(best, _climb(edges, region.size, length, angle, start, 1.0, _MOVES[::2]))
+        best = max(best, _climbed(edges, region.size, length, angle, start, 1.0))
         if best[0] >= min(1.002 * enough, _AT_CEILING * ceiling):
             break
-    if best[0] < 1.002 * enough:
-        # A ridge between two edges can lie between eight directions; sixteen, with wide steps again, cross it.
-        for _ in range(2):
-            best = max(best, _climb(edges, region.size, length, *best[1:], 0.6, _MOVES))
+    if 0 < best[0] < 1.002 * enough:
+        # A ridge between two edges can lie between the directions tried; wide steps from its top cross it.
+        for stride in (3.0, 1.0, 0.4):
+            best = max(best, _climbed(edges, region.size, length, *best[1:], stride))
     if best[0] <= 0:
         return None
-    angle, start = best[1:]
-    strips = clear_strips(region.edges, angle, start, length)
-    if not len(strips):
-        return None
-    low, high = strips[np.argmax(strips[:, 1] - strips[:, 0])]
-    return Strip(angle, start, float(low), length, float(high - low))
+    # What the simplified outline left out can bite off a corner; a last short climb on the whole one gets round it.
+    _, angle, start = _climbed(region.edges, region.size, length, *best[1:], 0.15)
+    widest = _widest(clear_strips(region.edges, angle, start, length))
+    return widest and Strip(angle, start, widest[0], length, widest[1] - widest[0])
 
 
-def _climb(
-    edges: np.ndarray, size: float, length: float, angle: float, start: float, stride: float, moves: Sequence
+def _climbed(
+    edges: np.ndarray, size: float, length: float, angle: float, start: float, stride: float
 ) -> tuple[float, float, float]:
-    """Width, angle and start after moving place and angle while the widest clear strip gets wider."""
+    """Width, angle and start after a climb; a width below nothing where no clear strip is near."""
+    strip = _widest(clear_strips(edges, angle, start, length))
+    if strip is None:
+        angle, start = _way_in(edges, size, length, angle, start)
+        strip = _widest(clear_strips(edges, angle, start, length))
+    return (-1.0, angle, start) if strip is None else climb(edges, size, length, angle, start, strip, stride)
+
+
+def _way_in(edges: np.ndarray, size: float, length: float, angle: float, start: float) -> tuple[float, float]:
+    """Angle and start of a stretch moved and turned until there is something clear over it, or no further."""
     value = _widest_at(edges, angle, start, length)
-    by_turn, by_shift = stride * math.radians(0.6), stride * 0.006 * size
-    moves = list(moves)
-    while by_turn > math.radians(0.004):
-        for move in moves:
+    by_turn, by_shift = math.radians(0.6), 0.006 * size
+    for _ in range(100):
+        if by_turn <= math.radians(0.004) or value > 0:
+            break
+        for move in product((-1, 0, 1), repeat=2):
             tried = angle + move[0] * by_turn, start + move[1] * by_shift
             if (other := _widest_at(edges, *tried, length)) > value:
                 value, (angle, start) = other, tried
-                # On along a direction that was good once, before the others are looked at.
-                moves.remove(move)
-                moves.insert(0, move)
                 break
         else:
             by_turn, by_shift = by_turn / 2, by_shift / 2
-    return value, angle, start
+    return angle, start
+
+
+def _widest(strips: np.ndarray) -> tuple[float, float] | None:
+    """The widest of some strips, from where to where across."""
+    if not len(strips):
+        return None
+    low, high = strips[np.argmax(strips[:, 1] - strips[:, 0])]
+    return float(low), float(high)
 
 
 def _widest_at(edges: np.ndarray, angle: float, start: float, length: float) -> float:
@@ -189,8 +198,8 @@ def _from_comb(region: Region, length: float, seen: Envelope, bound: np.ndarray)
             continue
         angles.append(angle)
         # Places along a plateau (a slab of even width has long ones), not only the first of many equals.
-        level = np.flatnonzero(bound[row] >= 0.995 * per_angle[row])
-        for at in level[np.linspace(0, len(level) - 1, min(5, len(level))).astype(int)]:
+        level = np.flatnonzero(bound[row] >= 0.985 * per_angle[row])
+        for at in level[np.linspace(0, len(level) - 1, min(10, len(level))).astype(int)]:
             start = float(seen.first[row] + (at - 0.5) * seen.step)
             looked_at.append((_widest_at(region.simple_edges, angle, start, length), angle, start))
     looked_at += [(_widest_at(region.simple_edges, *at, length), *at) for at in _along_sides(region, length)]
