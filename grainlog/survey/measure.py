@@ -148,8 +148,8 @@ def require_seen_from_above(plane: FacePlane, middle_mm: np.ndarray) -> None:
 def _require_whole(face: FoundFace, plane: FacePlane) -> None:
     if plane.inside_px(face.wood).min() < FRAME_PX:
         raise SurveyError(
-            "The slab runs out of the photo: step back or up until all of it is in the frame with a margin, and take the "
-            "photo again."
+            "The slab runs out of the photo: step back or up until all of it is in the frame with a margin, or take photos "
+            "that overlap and show a card in common (--and)."
         )
 
 
