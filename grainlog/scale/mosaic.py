@@ -22,7 +22,7 @@ FRAME_PX = 6.0
 #: A card and this much around it come from one photo, mm.
 AROUND_CARD_MM = 25.0
 #: The joined picture is never finer than this, mm per px, and never has more pixels.
-FINEST_MM_PER_PX, MOST_PX = 0.5, 24e6
+FINEST_MM_PER_PX, MOST_PX = 0.5, 12e6
 #: The joined picture ends where the slab's surroundings are seen flatter than this, degrees from straight down.
 WORTH_SHOWING_DEG = 50.0
 

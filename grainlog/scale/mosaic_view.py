@@ -16,6 +16,8 @@ from grainlog.scale.plane import MOST_SLANT_DEG, FaceViewer
 
 #: Photos are matched in colour by what both show, at this size, mm per px, and never by more than this factor.
 MATCHED_MM_PER_PX, MOST_GAIN = 12.0, 2.0
+#: Rows of a view that are shared out at a time: places in double precision take much memory.
+BAND_ROWS = 256
 #: Levels that say nothing of a photo's exposure.
 BLACK, BURNT_OUT = 12, 240
 
@@ -67,8 +69,11 @@ class MosaicViewer:
             frame = np.array(viewer.rgb.shape[1::-1]) - 1 - FRAME_PX
             inside[index][window] = ((places >= FRAME_PX) & (places <= frame)).all(-1)
             parts.append((index, window, rgb))
-        grid = sheet.to_mm(np.stack(np.meshgrid(np.arange(width), np.arange(height)), -1))
-        which = self.plane.shares.best(grid, inside, seen)
+        which = np.empty((height, width), np.int8)
+        for top in range(0, height, BAND_ROWS):
+            rows = slice(top, min(top + BAND_ROWS, height))
+            band = sheet.to_mm(np.stack(np.meshgrid(np.arange(width), np.arange(rows.start, rows.stop)), -1))
+            which[rows] = self.plane.shares.best(band, inside[:, rows], seen[:, rows])
         joined = np.zeros((height, width, 3), np.uint8)
         for index, window, rgb in parts:
             mine = (which[window] == index) & seen[index][window]
