@@ -1,4 +1,5 @@
-"""The main job on the sample photos, as a user would do it: start a yard, add every slab, list, search, show.
+"""The main job on the sample photos, as a user would do it: start a yard, add every slab, list, search, show, find one for
+a top, plan the next log.
 
 Each command is printed before it runs. At the end stands what was measured beside what is true: the photos are
 rendered (see README.md here), so the truth is known exactly.
@@ -50,6 +51,9 @@ def main() -> None:
     grainlog("list", "--yard", yard)
     grainlog("list", "--yard", yard, "--species", "walnut", "--wider-than", "20in")
     grainlog("show", "1", "--yard", yard)
+    grainlog("find", "60x18in", "--yard", yard)
+    grainlog("plan", "--small-end", "26in", "--large-end", "30in", "--length", "8ft", "--thickness", "2 1/2in", "--kerf", "3/8in",
+             "--mill", "29 1/2in", "--yard", yard)  # fmt: skip
     compare(truths, json.loads(grainlog("list", "--yard", yard, "--json", quiet=True)))
 
 
