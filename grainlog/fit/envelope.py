@@ -17,19 +17,18 @@ import numpy as np
 from grainlog.fit.region import Region
 
 _TEETH = 320
-#: Degrees. Long pieces lie near the slab's own axis, where a small turn costs most.
-_FINE, _FINE_STEP, _COARSE_STEP = 15.0, 0.25, 1.0
+#: Degrees: from where to where, and the step. Long pieces lie near the slab's own axis, where a small turn costs most.
+_FANS = ((-4.0, 4.0, 0.1), (4.0, 15.0, 0.25), (15.0, 165.0, 1.0), (165.0, 176.0, 0.25))
 
 
 def fan() -> tuple[np.ndarray, np.ndarray]:
     """(a,) angles and (a,) half steps to the neighbours, radians; together they cover half a turn."""
-    fine = np.arange(-_FINE, _FINE + 1e-9, _FINE_STEP)
-    coarse = np.arange(_FINE + (_FINE_STEP + _COARSE_STEP) / 2, 180 - _FINE, _COARSE_STEP)
-    degrees = np.concatenate([fine, coarse])
-    half = np.concatenate([np.full(len(fine), _FINE_STEP / 2), np.full(len(coarse), _COARSE_STEP / 2)])
-    # The coarse fan has to end where the fine one begins again half a turn on.
-    assert degrees[-1] + half[-1] >= 180 - _FINE - _FINE_STEP / 2
-    return np.radians(degrees), np.radians(half)
+    angles, half = [], []
+    for begin, end, step in _FANS:
+        # Each angle stands in the middle of its own step, so that the fans meet without a gap.
+        angles.append(np.arange(round((end - begin) / step)) * step + begin + step / 2)
+        half.append(np.full(len(angles[-1]), step / 2))
+    return np.radians(np.concatenate(angles)), np.radians(np.concatenate(half))
 
 
 @dataclass(frozen=True, eq=False)
@@ -46,6 +45,8 @@ class Envelope:
         -inf and inf where a line misses the wood.
     slop : float
         How far the simplified outline that was looked at may lie inside the whole one, mm.
+    forked : (a,) float64
+        Share of the lines that cross the wood's edge more than twice: there the outermost crossings are not all there is.
     """
 
     angles: np.ndarray
@@ -55,6 +56,7 @@ class Envelope:
     high: list[np.ndarray]
     low: list[np.ndarray]
     slop: float
+    forked: np.ndarray
 
     def widths(self, teeth: int) -> np.ndarray:
         """(a, s) widths between the outermost crossings of `teeth` lines in a row, from each start; -inf where none."""
@@ -110,8 +112,11 @@ def envelope(region: Region) -> Envelope:
     np.maximum.at(high, cell, v)
     np.minimum.at(low, cell, v)
     shape = (len(angles), _TEETH)
+    crossings = np.bincount(cell, minlength=len(high)).reshape(shape)
+    forked = (crossings > 2).sum(axis=1) / np.maximum((crossings > 0).sum(axis=1), 1)
     slop = 1e-4 * region.size + 1e-6
-    return Envelope(angles, half, step, first, _levels(high.reshape(shape), np.minimum), _levels(low.reshape(shape), np.maximum), slop)
+    levels = _levels(high.reshape(shape), np.minimum), _levels(low.reshape(shape), np.maximum)
+    return Envelope(angles, half, step, first, *levels, slop, forked)
 
 
 def _levels(values: np.ndarray, pick: np.ufunc) -> list[np.ndarray]:
