@@ -131,7 +131,7 @@ class Yard:
         or damaged since are put back. Raises FilingRefused, NoSuchSlab, YardError; nothing is stored then.
         """
         sound = checked(filing)
-        if (filed := self._already_whole(filing.photo_sha256)) is not None:
+        if (filed := self.find_photo(filing.photo_sha256)) is not None:
             return filed
         with in_a_sentence(), handling_files(self.folder), staged(self.folder, sound) as parcels:
             try:
@@ -147,13 +147,6 @@ class Yard:
                 raise
         return filed
 
-    def _already_whole(self, photo_sha256: str) -> Filed | None:
-        with self._database.reading() as connection:
-            filed = find_photo(connection, photo_sha256)
-            if filed is None or not all(whole_files(connection, self.folder, filed).values()):
-                return None
-        return filed
-
     def _take_back(self, parcels: list[Parcel]) -> None:
         """Delete files of a filing that failed after they were put in place, unless a survey points at them."""
         placed = [parcel for parcel in parcels if not parcel.waiting.exists()]
@@ -166,9 +159,15 @@ class Yard:
                     (self.folder / parcel.place).unlink(missing_ok=True)
 
     def find_photo(self, photo_sha256: str) -> Filed | None:
-        """Where a photo with this hash already is, or None; spares measuring it again."""
+        """Where a photo with this hash already is, with all its files whole, or None; spares measuring it again.
+
+        A photo whose files were lost or damaged is not found, so that adding it once more puts them back.
+        """
         with self._database.reading() as connection:
-            return find_photo(connection, photo_sha256)
+            filed = find_photo(connection, photo_sha256)
+            if filed is None or not all(whole_files(connection, self.folder, filed).values()):
+                return None
+        return filed
 
     def next_order(self, log: str) -> int:
         """The next free place within a log; 1 for a log the yard does not know yet."""

@@ -108,6 +108,12 @@ def test_a_batch_with_a_bad_photo_enters_the_others_and_says_so(yard, tmp_path):
     shown = json.loads(run("show", str(entered["slab"]), "--yard", str(yard), "--json")[1])
     assert shown["species"] == "maple" and len(shown["surveys"]) == 1
     assert run("stocktake", "--yard", str(yard))[0] == 0
+    # A file that was lost comes back when the same photo is added again, as stock-taking says.
+    (original,) = (yard / "originals").rglob("*.jpg")
+    original.unlink()
+    assert run("stocktake", "--yard", str(yard))[0] == 1
+    assert json.loads(run(*words, "--json")[1])[1]["slab"] == entered["slab"]
+    assert run("stocktake", "--yard", str(yard))[0] == 0
     assert json.loads(run("list", "--yard", str(yard), "--species", "maple", "--longer-than", "3ft", "--json")[1])
 
 
