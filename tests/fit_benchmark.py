@@ -28,7 +28,10 @@ BASES = 200
 def stretched(curve: Curve, factor: float) -> Curve:
     """The curve of the outline stretched evenly: a piece l x w fits it when l / factor x w / factor fits the first."""
     return Curve(
-        _stretched(curve.straight, factor), _stretched(curve.live, factor), curve.round_mm * factor, curve.area_mm2 * factor**2
+        _stretched(curve.straight, factor),
+        _stretched(curve.live, factor),
+        curve.round_mm * factor,
+        curve.area_mm2 * factor**2,
     )
 
 
@@ -113,7 +116,9 @@ def main() -> None:
     with tempfile.TemporaryDirectory() as folder:
         slabs = make_yard(Path(folder) / "yard", asked.slabs)
         with Yard.open(Path(folder) / "yard") as yard:
-            yard.fits.find(FindRequest((straight(10.0, 10.0),), limit=1, misses=0))  # the libraries and the disk's cache
+            yard.fits.find(
+                FindRequest((straight(10.0, 10.0),), limit=1, misses=0)
+            )  # the libraries and the disk's cache
             for name, piece in pieces.items():
                 wall, cpu = time.perf_counter(), time.process_time()
                 found = yard.fits.find(FindRequest((piece,)))

@@ -45,11 +45,15 @@ def print_found(found: Found, units: str) -> None:
     if found.answers:
         print_table(HEADINGS, [_row(one, units) for one in found.answers])
     else:
-        click.echo("No slab in the yard holds that." if found.anything else "The yard holds no slab with an outline yet.")
+        click.echo(
+            "No slab in the yard holds that." if found.anything else "The yard holds no slab with an outline yet."
+        )
     if found.misses:
         click.echo("\nNear misses:")
         for one in found.misses:
-            click.echo(f"  slab {tag_of(one.candidate.number)} ({one.candidate.species or 'species not said'}): {miss_text(one, units)}")
+            click.echo(
+                f"  slab {tag_of(one.candidate.number)} ({one.candidate.species or 'species not said'}): {miss_text(one, units)}"
+            )
     if found.answers:
         click.echo("\nThe intervals are two standard uncertainties. Sizes are of the face that was surveyed.")
     for line in remarks(found):
@@ -152,7 +156,9 @@ def print_pairs(found: FoundPairs, units: str) -> None:
         by = format_quantity(Quantity(-one.spare.value, one.spare.u), units)
         click.echo(f"Nearly: slabs {tag_of(one.first.number)} and {tag_of(one.second.number)}, {by} too narrow.")
     if found.stopped:
-        click.echo(f"{found.looked_at} pairs were looked at and there are more; narrow the search with --log or --species.")
+        click.echo(
+            f"{found.looked_at} pairs were looked at and there are more; narrow the search with --log or --species."
+        )
 
 
 def pair_notes(one: FoundPair) -> list[str]:

@@ -61,10 +61,22 @@ def search_options(command: Callable) -> Callable:
 @click.argument("sizes", nargs=-1, metavar="[SIZE]...")
 @click.option("--shape", type=click.Choice(["straight", "round", "oval"]), default="straight", show_default=True,
               help="Shape of the piece; a round one has one SIZE, its diameter.")  # fmt: skip
-@click.option("--live-edges", type=click.Choice(["both", "one"]), help="Keep both live edges, or one; the second size is then the least width.")
+@click.option(
+    "--live-edges",
+    type=click.Choice(["both", "one"]),
+    help="Keep both live edges, or one; the second size is then the least width.",
+)
 @click.option("--outline", type=PATH, metavar="FILE", help="A shape of your own, SVG or DXF in true size.")
-@click.option("--kerf", type=LIFT, metavar="LENGTH", default="3mm", show_default=True, help="Between two pieces from one slab.")
-@click.option("--at", "moisture", type=MOISTURE, metavar="PERCENT", help="The size is meant at this moisture, as in 8%; else as last measured.")
+@click.option(
+    "--kerf", type=LIFT, metavar="LENGTH", default="3mm", show_default=True, help="Between two pieces from one slab."
+)
+@click.option(
+    "--at",
+    "moisture",
+    type=MOISTURE,
+    metavar="PERCENT",
+    help="The size is meant at this moisture, as in 8%; else as last measured.",
+)
 @search_options
 def find(sizes: tuple[str, ...], shape: str, live_edges: str | None, outline: Path | None, kerf: float,
          moisture: float | None, picture: Path | None, as_csv: bool, units: str, as_json: bool, yard: Path, **asked: Any) -> None:  # fmt: skip
@@ -145,4 +157,8 @@ def _piece(size: str, shape: str, live_edges: str | None) -> pieces.Piece:
     length, width = parse_size(size)
     if shape == "oval":
         return pieces.oval(length, width)
-    return pieces.with_live_edges(length, width, 2 if live_edges == "both" else 1) if live_edges else pieces.straight(length, width)
+    return (
+        pieces.with_live_edges(length, width, 2 if live_edges == "both" else 1)
+        if live_edges
+        else pieces.straight(length, width)
+    )

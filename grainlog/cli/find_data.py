@@ -57,7 +57,9 @@ def print_csv(found: Found) -> None:
                      "angle_deg", "middle_x_mm", "middle_y_mm", "waste_mm2"])  # fmt: skip
     for one in (*found.answers, *found.misses):
         for index, laid in enumerate(one.laid):
-            middle = ["", ""] if laid.shape is None else [f"{laid.shape.centroid.x:.1f}", f"{laid.shape.centroid.y:.1f}"]
+            middle = (
+                ["", ""] if laid.shape is None else [f"{laid.shape.centroid.x:.1f}", f"{laid.shape.centroid.y:.1f}"]
+            )
             writer.writerow([
                 tag_of(one.candidate.number), one.candidate.log, one.candidate.species or "", one.candidate.status or "",
                 one.candidate.place, "yes" if one.fits else "no", index + 1, f"{laid.piece.length:.1f}", f"{laid.piece.width:.1f}",

@@ -15,7 +15,11 @@ def drawings(found: Found, units: str) -> list[Drawing]:
     """The answers and near misses for the picture."""
     drawn = []
     for one in (*found.answers, *found.misses):
-        fits = "fits by " + spare_text(min(one.laid, key=lambda laid: laid.spare.value), units) if one.fits else miss_text(one, units)
+        fits = (
+            "fits by " + spare_text(min(one.laid, key=lambda laid: laid.spare.value), units)
+            if one.fits
+            else miss_text(one, units)
+        )
         said = [one.candidate.species or "species not said", fits]
         if one.fits:
             said.append(f"{one.waste_share:.0%} of the wood is left over")

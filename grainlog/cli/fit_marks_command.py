@@ -30,7 +30,11 @@ class Spots(click.ParamType):
         except ValueError:
             points = ()
         if not points or any(len(pair) != 2 for pair in points):
-            self.fail(f"'{value}' is not a row of points; write mm along and across the slab, as in '310,-40 420,-35'.", param, ctx)
+            self.fail(
+                f"'{value}' is not a row of points; write mm along and across the slab, as in '310,-40 420,-35'.",
+                param,
+                ctx,
+            )
         return points
 
 

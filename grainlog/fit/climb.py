@@ -11,7 +11,8 @@ import numpy as np
 
 #: Directions of a climb, (turn, shift) in steps. A ridge between two edges can run in any of them, and steeply.
 _MOVES = np.array(
-    [(turn, shift) for turn in (-1, 1) for shift in (-3, -1, -0.3, -0.1, 0, 0.1, 0.3, 1, 3)] + [(0, shift) for shift in (-2, -0.5, 0.5, 2)]
+    [(turn, shift) for turn in (-1, 1) for shift in (-3, -1, -0.3, -0.1, 0, 0.1, 0.3, 1, 3)]
+    + [(0, shift) for shift in (-2, -0.5, 0.5, 2)]
 )
 _FIRST_TURN, _LAST_TURN = math.radians(0.6), math.radians(0.004)
 _SHIFT_PER_TURN = 0.6

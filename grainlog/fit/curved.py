@@ -83,7 +83,9 @@ def lay_free(region: Region, shape: shapely.Polygon) -> Spot:
             return float(boundary.distance(laid))
         # How far the shape reaches out of the wood, or an edge of the wood into the shape, whichever is more: this
         # shrinks evenly on the way to a place where it fits.
-        out = shapely.distance(shapely.points(shapely.get_coordinates(laid.segmentize(shape.length / 80))), simple.whole)
+        out = shapely.distance(
+            shapely.points(shapely.get_coordinates(laid.segmentize(shape.length / 80))), simple.whole
+        )
         into = corners[shapely.contains_xy(laid, corners)]
         depth = shapely.distance(shapely.points(into), laid.exterior) if len(into) else np.zeros(1)
         return -float(max(out.max(), depth.max(), 1e-9))
@@ -157,7 +159,14 @@ def _raster_starts(region: Region, shape: shapely.Polygon) -> list[np.ndarray]:
         room = fftconvolve(depth, rim[::-1, ::-1].astype(float), mode="valid") / max(int(rim.sum()), 1)
         score = -np.maximum(over - 0.5, 0) + 1e-3 * room
         row, column = np.unravel_index(int(np.argmax(score)), score.shape)
-        found.append((float(score[row, column]), left - cell + column * cell - (a - cell), low - cell + row * cell - (b - cell), angle))
+        found.append(
+            (
+                float(score[row, column]),
+                left - cell + column * cell - (a - cell),
+                low - cell + row * cell - (b - cell),
+                angle,
+            )
+        )
     found.sort(reverse=True)
     return [np.array(place) for _, *place in found[:8]] or [np.array([(left + right) / 2, (low + high) / 2, 0.0])]
 

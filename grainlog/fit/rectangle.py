@@ -201,9 +201,14 @@ def _from_comb(region: Region, length: float, seen: Envelope, bound: np.ndarray)
         if any(abs(angle - other) < math.radians(0.8) for other in angles):
             continue
         angles.append(angle)
-        # Places along a plateau (a slab of even width has long ones), not only the first of many equals.
+        # The highest places, and some along the plateau below them: a slab of even width has a long one.
+        top = np.flatnonzero(bound[row] >= 0.9995 * per_angle[row])
         level = np.flatnonzero(bound[row] >= 0.985 * per_angle[row])
-        for at in level[np.linspace(0, len(level) - 1, min(10, len(level))).astype(int)]:
+        places = [
+            some[np.linspace(0, len(some) - 1, min(count, len(some))).astype(int)]
+            for some, count in ((top, 4), (level, 8))
+        ]
+        for at in np.unique(np.concatenate(places)):
             start = float(seen.first[row] + (at - 0.5) * seen.step)
             looked_at.append((_widest_at(region.simple_edges, angle, start, length), angle, start))
     looked_at += [(_widest_at(region.simple_edges, *at, length), *at) for at in _along_sides(region, length)]

@@ -106,7 +106,9 @@ def _pushed(left: Region, piece: Piece, trim: float, end: float, side: float):
         return None if spot.spare < 0 else (laid_at(piece.shape, spot), laid_at(raw.shape, spot), spot.angle)
     if piece.kind == "both live edges":
         stretch = widest_stretch(left, raw.length)
-        return None if stretch is None or stretch.width < raw.width else (stretch.polygon, stretch.polygon, stretch.angle)
+        return (
+            None if stretch is None or stretch.width < raw.width else (stretch.polygon, stretch.polygon, stretch.angle)
+        )
     strip = widest_strip(left, raw.length, enough=raw.width)
     if strip is None or strip.width < raw.width:
         return None

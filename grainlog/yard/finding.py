@@ -201,7 +201,9 @@ def _laid(wood: SlabWood, request: FindRequest) -> tuple[tuple[Laid, ...], tuple
     if packed.left_out:
         packed, guard = pack(wood.region, request.pieces, request.trim, request.kerf), 0.0
     placed = [
-        Laid(request.pieces[index], shape, cut, angle, Quantity(guard, u), met=request.wishes.met_by(shape, wood.defects))
+        Laid(
+            request.pieces[index], shape, cut, angle, Quantity(guard, u), met=request.wishes.met_by(shape, wood.defects)
+        )
         for index, shape, cut, angle in packed.placed
     ]
     return tuple(placed), packed.left_out
@@ -240,7 +242,9 @@ def _require(connection: Connection, request: FindRequest) -> None:
     if request.place:
         held = func.instr(slab_life.c.place_folded, folded(request.place)) > 0
         if connection.execute(select(slab_life.c.slab_number).where(held).limit(1)).first() is None:
-            raise QueryRefused(f"No slab lies in a place called '{request.place}'; say part of the shed's or stack's name.")
+            raise QueryRefused(
+                f"No slab lies in a place called '{request.place}'; say part of the shed's or stack's name."
+            )
     for number in request.slabs:
         if connection.execute(select(slabs_table.c.number).where(slabs_table.c.number == number)).first() is None:
             raise NoSuchSlab(f"There is no slab {tag_of(number)} in this yard; list the slabs to see which there are.")

@@ -50,7 +50,9 @@ def enter_missing(database: Database, progress: Callable[[int, int], None] | Non
     )
     with database.reading() as connection:
         # Counting is a hundred times faster than looking for what is missing, and nearly always enough.
-        counts = [connection.execute(select(func.count()).select_from(table)).scalar() for table in (surveys, outline_curves)]
+        counts = [
+            connection.execute(select(func.count()).select_from(table)).scalar() for table in (surveys, outline_curves)
+        ]
         older = select(outline_curves.c.survey_id).where(outline_curves.c.version < CURVE_VERSION).limit(1)
         if counts[0] == counts[1] and connection.execute(older).first() is None:
             return 0

@@ -62,10 +62,14 @@ class Defects:
         with self._database.writing() as connection:
             query = select(surveys.c.id).where(surveys.c.slab_number == slab)
             query = query.where(surveys.c.id == survey) if survey is not None else query
-            newest = query.order_by(surveys.c.surveyed_at.desc(), surveys.c.filed_at.desc(), surveys.c.id.desc()).limit(1)
+            newest = query.order_by(surveys.c.surveyed_at.desc(), surveys.c.filed_at.desc(), surveys.c.id.desc()).limit(
+                1
+            )
             of = connection.execute(newest).scalar()
             if of is None:
-                raise NoSuchSlab(f"There is no slab {tag_of(slab)} in this yard; list the slabs to see which there are.")
+                raise NoSuchSlab(
+                    f"There is no slab {tag_of(slab)} in this yard; list the slabs to see which there are."
+                )
             self._inside(connection, of, ring)
             key = connection.execute(
                 insert(defects).values(

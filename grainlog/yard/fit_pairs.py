@@ -94,7 +94,9 @@ def find_pairs(database: Database, request: PairRequest) -> FoundPairs:
     if request.kind not in KINDS:
         raise QueryRefused(f"A pair is a {' or a '.join(KINDS)}, not a {request.kind!r}.")
     if min(request.length, request.width) <= 0 or request.gap < 0:
-        raise PieceRefused("A top needs a length and a width greater than zero, and a gap that is not less than nothing.")
+        raise PieceRefused(
+            "A top needs a length and a width greater than zero, and a gap that is not less than nothing."
+        )
     enter_missing(database)
     length = request.length + 2 * request.search.trim
     width = request.width + 2 * request.search.trim
@@ -197,9 +199,7 @@ def _met_faces(connection: Connection, first: Candidate, second: Candidate) -> t
     it, the heart side of the outer slab met the bark side of the inner one. Without the log's pith nobody can say, and
     (None, None) comes back.
     """
-    row = connection.execute(
-        select(slabs.c.log_id, slabs.c.order_in_log).where(slabs.c.number == first.number)
-    ).one()
+    row = connection.execute(select(slabs.c.log_id, slabs.c.order_in_log).where(slabs.c.number == first.number)).one()
     pith = getattr(logs_wood(connection).get(row.log_id), "pith_order", None)
     if pith is None:
         return None, None

@@ -147,7 +147,9 @@ def _held(request: FindRequest, nearly: float) -> list[ColumnElement[bool]]:
         return func.substr(column, DIGITS * entry_for(max(length, 0.0)) + 1, DIGITS) >= digits_for(max(width, 0.0))
 
     held = [
-        or_(wide(column, length, width - nearly), wide(column, length - nearly, width)) if nearly else wide(column, length, width)
+        or_(wide(column, length, width - nearly), wide(column, length - nearly, width))
+        if nearly
+        else wide(column, length, width)
         for column, length, width in _needed(request)
     ]
     if not nearly:

@@ -53,7 +53,14 @@ def test_find_tells_where_and_by_how_much(run):
     code, out, _ = run("find", "1500x450mm", "--units", "mm", "--fill", "void")
     assert code == 0
     heading, *rows = out.splitlines()
-    assert heading.split("\t") == ["slab", "species", "where it lies", "fits by", "wood left over", "how the piece lies"]
+    assert heading.split("\t") == [
+        "slab",
+        "species",
+        "where it lies",
+        "fits by",
+        "wood left over",
+        "how the piece lies",
+    ]
     assert [row.split("\t")[0] for row in rows[:3]] == ["3", "2", "1"]
     assert "150.0 ± 2.0 mm" in rows[0] or "150 ± 2 mm" in rows[0]
     assert "nobody looked for checks yet" in rows[0]

@@ -43,7 +43,9 @@ def test_growing_by_more_than_the_spare_no_longer_fits(piece):
     spare = lay(region, piece, SURE).spare.value
     if piece.kind in ("round", "oval"):
         share = 1 + spare / piece.width
-        less, more = ((piece.length * (1 + by * (share - 1)), piece.width * (1 + by * (share - 1))) for by in (0.97, 1.03))
+        less, more = (
+            (piece.length * (1 + by * (share - 1)), piece.width * (1 + by * (share - 1))) for by in (0.97, 1.03)
+        )
         remade = [pieces.round_top(one[0]) if piece.kind == "round" else pieces.oval(*one) for one in (less, more)]
     elif piece.kind == "free":
         # The spare is a distance all round, so corners grow round.
@@ -53,7 +55,8 @@ def test_growing_by_more_than_the_spare_no_longer_fits(piece):
         edges = {"straight": None, "both live edges": 2, "one live edge": 1}[piece.kind]
         wide = [piece.width + by * spare for by in (0.97, 1.03)]
         remade = [
-            pieces.straight(piece.length, w) if edges is None else pieces.with_live_edges(piece.length, w, edges) for w in wide
+            pieces.straight(piece.length, w) if edges is None else pieces.with_live_edges(piece.length, w, edges)
+            for w in wide
         ]
     assert [lay(region, one, SURE).fits for one in remade] == [True, False]
 
@@ -119,7 +122,12 @@ def test_wishes_are_read_and_contradictions_refused():
 
 @pytest.mark.parametrize("size", [(0, 10), (-5, 10), (float("nan"), 1), (float("inf"), 1)])
 def test_no_size_is_refused(size):
-    for make in (pieces.straight, pieces.oval, lambda *of: pieces.with_live_edges(*of, 2), lambda *of: pieces.round_top(of[0])):
+    for make in (
+        pieces.straight,
+        pieces.oval,
+        lambda *of: pieces.with_live_edges(*of, 2),
+        lambda *of: pieces.round_top(of[0]),
+    ):
         with pytest.raises(PieceRefused):
             make(*size)
 

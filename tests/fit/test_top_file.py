@@ -21,7 +21,9 @@ def test_svg_in_true_size(tmp_path):
     assert np.ptp(top, axis=0) == pytest.approx([100, 50], abs=1e-3)
     top = read_top(svg(tmp_path, '<g transform="scale(2)"><polygon points="0,0 500,0 500,200 0,200"/></g>'))
     assert np.ptp(top, axis=0) == pytest.approx([100, 40], abs=1e-3)
-    assert np.ptp(read_top(svg(tmp_path, '<rect width="96" height="48"/>', "")), axis=0) == pytest.approx([25.4, 12.7], abs=1e-3)
+    assert np.ptp(read_top(svg(tmp_path, '<rect width="96" height="48"/>', "")), axis=0) == pytest.approx(
+        [25.4, 12.7], abs=1e-3
+    )
 
 
 def test_svg_curves_and_which_way_up(tmp_path):

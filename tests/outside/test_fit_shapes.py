@@ -36,7 +36,10 @@ TRAPEZIUM = np.array([[0.0, 0], [2500, 120], [2500, 620], [0, 900]])
 SQUARE = np.array([[0.0, 0], [1000, 0], [1000, 1000], [0, 1000]])
 
 KNOWN = [
-    *[("ellipse", ELLIPSE, length, 2 * B * np.sqrt(1 - (length / 2 / A) ** 2)) for length in (900, A * 2**0.5, 2200, 2500)],
+    *[
+        ("ellipse", ELLIPSE, length, 2 * B * np.sqrt(1 - (length / 2 / A) ** 2))
+        for length in (900, A * 2**0.5, 2200, 2500)
+    ],
     *[("circle", CIRCLE, length, np.sqrt(1000**2 - length**2)) for length in (710, 800, 950)],
     *[("triangle", TRIANGLE, length, 800 * (1 - length / 2400)) for length in (1200, 1600, 2100)],
     *[("trapezium", TRAPEZIUM, length, 900 - length * (400 / 2500)) for length in (1000, 1800, 2400)],
@@ -106,7 +109,9 @@ def test_axis_parallel_case_against_the_histogram_algorithm(seed):
     wood = slab_outline(seed)
     rows, columns = (np.ptp(wood, axis=0)[::-1] / cell).astype(int) + 2
     y, x = np.mgrid[:rows, :columns]
-    inside = shapely.contains_xy(shapely.Polygon(wood), (x + 0.5) * cell + wood[:, 0].min(), (y + 0.5) * cell + wood[:, 1].min())
+    inside = shapely.contains_xy(
+        shapely.Polygon(wood), (x + 0.5) * cell + wood[:, 0].min(), (y + 0.5) * cell + wood[:, 1].min()
+    )
     area, length = _largest_under_histogram(inside)
     region, left = region_of(wood), wood[:, 0].min()
     ours = max(

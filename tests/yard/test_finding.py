@@ -20,10 +20,22 @@ from tests.yard.filings import filing
 
 def add(yard, scratch, seed, ring=None, facts=None, holes=(), **more) -> int:
     """File a slab with an outline of its own; a rectangle where none is given."""
-    made = filing(scratch, seed, facts, **{name: more.pop(name) for name in list(more) if name in ("length_mm", "width_mm", "thickness_mm", "side", "taken")})
+    made = filing(
+        scratch,
+        seed,
+        facts,
+        **{
+            name: more.pop(name)
+            for name in list(more)
+            if name in ("length_mm", "width_mm", "thickness_mm", "side", "taken")
+        },
+    )
     record = dict(made.record)
     if ring is not None:
-        record["outline"] = {"wood_mm": np.asarray(ring).tolist(), "wood_holes_mm": [list(map(list, hole)) for hole in holes]}
+        record["outline"] = {
+            "wood_mm": np.asarray(ring).tolist(),
+            "wood_holes_mm": [list(map(list, hole)) for hole in holes],
+        }
     else:
         record["outline"] = record["outline"] | {"wood_holes_mm": [list(map(list, hole)) for hole in holes]}
     return yard.add(replace(made, record=record | more)).slab
@@ -32,7 +44,9 @@ def add(yard, scratch, seed, ring=None, facts=None, holes=(), **more) -> int:
 @pytest.fixture
 def stocked(yard, scratch):
     """Four boards: 2700 x 600, 2000 x 500, 2700 x 800, and 1500 x 900 of unknown thickness."""
-    for seed, (length, width, thick) in enumerate([(2700, 600, 63.5), (2000, 500, 40.0), (2700, 800, 63.5), (1500, 900, None)]):
+    for seed, (length, width, thick) in enumerate(
+        [(2700, 600, 63.5), (2000, 500, 40.0), (2700, 800, 63.5), (1500, 900, None)]
+    ):
         facts = SlabFacts(log=f"log {seed}", species=["white oak", "elm", "white oak", "walnut"][seed])
         add(yard, scratch, seed, facts=facts, length_mm=float(length), width_mm=float(width), thickness_mm=thick)
     return yard
@@ -47,7 +61,9 @@ def test_least_waste_comes_first(stocked):
     assert found(stocked, pieces.straight(1900, 550)) == [1, 3]
     assert found(stocked, pieces.straight(3000, 100)) == []
     answer = stocked.fits.find(FindRequest((pieces.straight(1900, 450),), limit=1)).answers[0]
-    assert answer.waste_mm2 == pytest.approx(2000 * 500 - 1900 * 450) and answer.laid[0].spare.value == pytest.approx(50)
+    assert answer.waste_mm2 == pytest.approx(2000 * 500 - 1900 * 450) and answer.laid[0].spare.value == pytest.approx(
+        50
+    )
 
 
 def test_filters(stocked):
@@ -93,7 +109,9 @@ def test_drawn_defects(stocked):
     top = pieces.straight(2500, 500)
     assert found(stocked, top, slabs=(1,)) == [1]
     assert found(stocked, top, slabs=(1,), wishes=avoid) == []
-    assert found(stocked, top, slabs=(1,), wishes=wishes_from({"avoid": ["knot"], "leave": [str(drawn.number)]}, 10.0)) == [1]
+    assert found(
+        stocked, top, slabs=(1,), wishes=wishes_from({"avoid": ["knot"], "leave": [str(drawn.number)]}, 10.0)
+    ) == [1]
     stocked.fits.defects.take_back(drawn.number)
     assert stocked.fits.defects.of(1) == [] and found(stocked, top, slabs=(1,), wishes=avoid) == [1]
     assert stocked.stocktake() == []
@@ -110,12 +128,16 @@ def test_defects_drawn_on_one_face_are_kept_clear_of_on_the_other(yard, scratch)
     ring = np.array([[0, -300], [1400, -300], [2000, 0], [2000, 300], [0, 300]], float)
     number = add(yard, scratch, 1, ring=ring, side="bark")
     yard.fits.defects.draw(number, "rot", [[500, 200]], size_mm=100.0)
-    add(yard, scratch, 2, ring=ring * [1, -1], side="heart", facts=SlabFacts(number=number), taken="2025-09-04T10:20:30")
+    add(
+        yard, scratch, 2, ring=ring * [1, -1], side="heart", facts=SlabFacts(number=number), taken="2025-09-04T10:20:30"
+    )
     answer = yard.fits.find(FindRequest((pieces.straight(1300, 300),))).answers[0]
     assert answer.candidate.side == "heart" and answer.wood.lost_defects == 0
     rot = next(defect for defect in answer.wood.defects if defect.kind == "rot")
     assert rot.points[0] == pytest.approx([500, -200], abs=1)
-    assert yard.fits.find(FindRequest((pieces.straight(1300, 300),), show_face="bark")).answers[0].candidate.side == "bark"
+    assert (
+        yard.fits.find(FindRequest((pieces.straight(1300, 300),), show_face="bark")).answers[0].candidate.side == "bark"
+    )
 
 
 def test_checks_in_the_record(yard, scratch):
@@ -123,7 +145,15 @@ def test_checks_in_the_record(yard, scratch):
     surface = {"path_mm": [[900, 0], [1300, 10]], "kind": "surface", "length_mm": 400, "max_width_mm": 2}
     board = [[0, -300], [2000, -300], [2000, 300], [0, 300]]
     for seed, checks in enumerate(([], [end], [end, surface])):
-        add(yard, scratch, seed, ring=board, facts=SlabFacts(log=f"l{seed}"), checks=checks, **({"checks_summary": {}} if not checks else {}))
+        add(
+            yard,
+            scratch,
+            seed,
+            ring=board,
+            facts=SlabFacts(log=f"l{seed}"),
+            checks=checks,
+            **({"checks_summary": {}} if not checks else {}),
+        )
     add(yard, scratch, 9, ring=board, facts=SlabFacts(log="never looked"))
     top = pieces.straight(1700, 500)
     assert sorted(found(yard, top)) == [1, 2, 3, 4]
@@ -166,7 +196,10 @@ def test_the_shortcut_loses_no_answer(yard, scratch):
     from grainlog.fit.laying import Sureness, lay
     from grainlog.fit.region import region_of
 
-    rings = {add(yard, scratch, seed, ring=slab_outline(seed), facts=SlabFacts(log=f"log {seed}")): slab_outline(seed) for seed in range(12)}
+    rings = {
+        add(yard, scratch, seed, ring=slab_outline(seed), facts=SlabFacts(log=f"log {seed}")): slab_outline(seed)
+        for seed in range(12)
+    }
     sure = Sureness(np.zeros(1), np.zeros(1), 0.0)
     for piece in (
         pieces.straight(1500, 620), pieces.with_live_edges(1600, 600, 2),
