@@ -18,7 +18,7 @@ from grainlog.fit.climb import climb
 from grainlog.fit.envelope import Envelope, envelope
 from grainlog.fit.region import Region
 
-_TRIED, _LOOKED_AT = 8, 16
+_TRIED, _LOOKED_AT = 6, 12
 _RASTER_CELLS = 420
 #: A result this near to the bound needs no second view.
 _NEAR_ENOUGH = 0.997
@@ -206,7 +206,7 @@ def _from_comb(region: Region, length: float, seen: Envelope, bound: np.ndarray)
         level = np.flatnonzero(bound[row] >= 0.985 * per_angle[row])
         places = [
             some[np.linspace(0, len(some) - 1, min(count, len(some))).astype(int)]
-            for some, count in ((top, 4), (level, 8))
+            for some, count in ((top, 3), (level, 6))
         ]
         for at in np.unique(np.concatenate(places)):
             start = float(seen.first[row] + (at - 0.5) * seen.step)
