@@ -85,13 +85,15 @@ def test_leaning_falls_off_with_distance_and_look():
     assert not dab.leaning(view, Dabs()).any() and not dab.pins(view, Dabs()).any()
 
 
+PLAIN = made_view.plain(_slab(0, 0), (2000, 1300)).flat_view(10.0)
+
+
 @given(st.lists(st.tuples(st.floats(-500, 3000), st.floats(-500, 3000)), min_size=1, max_size=5), st.booleans())
 def test_pins_hold_whatever_is_dabbed(points, wood):
-    view = made_view.plain(_slab(0, 0), (2000, 1300)).flat_view(10.0)
     stroke = (np.array(points),)
-    pinned = dab.pins(view, Dabs(stroke) if wood else Dabs((), stroke))
+    pinned = dab.pins(PLAIN, Dabs(stroke) if wood else Dabs((), stroke))
     assert (pinned == (1 if wood else -1)).any()
-    assert pinned.shape == view.seen.shape
+    assert pinned.shape == PLAIN.seen.shape
 
 
 def test_files_say_the_same_in_json_and_svg(tmp_path):
