@@ -147,7 +147,7 @@ def _long_enough(connection: Connection, request: PairRequest, length: float) ->
     search = replace(request.search, pieces=(straight(length, min(length, 20.0)),), trim=0.0)
     newest: dict[int, Candidate] = {}
     for candidate in candidates(connection, search):
-        query = select(surveys.c.id).where(surveys.c.slab_number == candidate.number)
+        query = select(surveys.c.id).where(surveys.c.slab_number == candidate.number, surveys.c.before_cut == 0)
         first = query.order_by(surveys.c.surveyed_at.desc(), surveys.c.filed_at.desc(), surveys.c.id.desc()).limit(1)
         if connection.execute(first).scalar() == candidate.survey:
             newest[candidate.number] = candidate
