@@ -4,7 +4,8 @@ from typing import Any
 
 import click
 
-from grainlog.cli.drying_options import plain, print_table
+from grainlog.cli.drying_options import plain
+from grainlog.cli.tables import print_table
 from grainlog.cli.yard_answers import written
 from grainlog.drying import format_moisture
 from grainlog.drying.forecast import Forecast

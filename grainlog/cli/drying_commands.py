@@ -15,15 +15,9 @@ from grainlog.cli.drying_answers import (
     print_drying,
     reading_cells,
 )
-from grainlog.cli.drying_options import (
-    SPOT,
-    TAG,
-    csv_option,
-    plain,
-    print_table,
-    target_option,
-)
+from grainlog.cli.drying_options import SPOT, plain, target_option
 from grainlog.cli.options import DAY, json_option, units_option, yard_option
+from grainlog.cli.tables import TAG, csv_option, print_table
 from grainlog.drying import format_moisture
 from grainlog.drying.assess import Assessed
 from grainlog.drying.heat import FACTS

@@ -10,9 +10,6 @@ from typing import Any
 import click
 
 from grainlog.cli.options import Size
-from grainlog.cli.tables import TAG as TAG
-from grainlog.cli.tables import csv_option as csv_option
-from grainlog.cli.tables import print_table as print_table
 from grainlog.drying.moisture import parse_moisture
 from grainlog.errors import GrainlogError, WrongUse
 from grainlog.units import parse_length

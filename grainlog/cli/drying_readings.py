@@ -12,12 +12,12 @@ from grainlog.cli.drying_options import (
     MASS,
     MOISTURE,
     SPOT,
-    TAG,
     TEMPERATURE,
     plain,
     show_problems,
 )
 from grainlog.cli.options import DAY, json_option, units_option, yard_option
+from grainlog.cli.tables import TAG
 from grainlog.drying import format_moisture, parse_moisture
 from grainlog.drying.finish import Warp
 from grainlog.drying.reading import Reading

@@ -12,10 +12,10 @@ from grainlog.cli.drying_options import (
     SPOT,
     TEMPERATURE,
     plain,
-    print_table,
     show_problems,
 )
 from grainlog.cli.options import DAY, json_option, units_option, yard_option
+from grainlog.cli.tables import print_table
 from grainlog.drying import Species, emc, format_moisture, species_table
 from grainlog.drying.climate import AirLine
 from grainlog.drying.errors import DryingError

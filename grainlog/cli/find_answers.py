@@ -6,7 +6,7 @@ from pathlib import Path
 
 import click
 
-from grainlog.cli.drying_options import print_table
+from grainlog.cli.tables import print_table
 from grainlog.errors import WrongUse
 from grainlog.fit.laying import Laid
 from grainlog.fit.piece import Piece

@@ -9,7 +9,7 @@ import click
 
 from grainlog.cli import find_answers as answers
 from grainlog.cli import find_data as plain
-from grainlog.cli.drying_options import MOISTURE, TAG, csv_option
+from grainlog.cli.drying_options import MOISTURE
 from grainlog.cli.options import (
     LIFT,
     THICKNESS,
@@ -18,6 +18,7 @@ from grainlog.cli.options import (
     yard_option,
 )
 from grainlog.cli.progress import watching
+from grainlog.cli.tables import TAG, csv_option
 from grainlog.errors import WrongUse
 from grainlog.fit import piece as pieces
 from grainlog.fit.defects import wishes_from

@@ -6,8 +6,8 @@ from typing import Any
 
 import click
 
-from grainlog.cli.drying_options import TAG, print_table
 from grainlog.cli.options import LIFT, json_option, units_option, yard_option
+from grainlog.cli.tables import TAG, print_table
 from grainlog.errors import WrongUse
 from grainlog.fit.defects import KINDS, kind_named
 from grainlog.units import format_length
