@@ -1,4 +1,4 @@
-"""The yard's tables as they are now (version 2).
+"""The yard's tables as they are now (version 3).
 
 Lengths are mm, areas mm2, volumes mm3. What else is known of a slab (readings, places, what fits) stands in tables of
 modules `*_tables` (see `tables`), each pointing at `slabs.number`, `surveys.id` or `logs.id`.
@@ -18,7 +18,7 @@ from sqlalchemy import (
     text,
 )
 
-SCHEMA_VERSION = 2
+SCHEMA_VERSION = 3
 # "grlg" in ASCII, written to the header of yard.db so that another program's database is never taken for a yard.
 APPLICATION_ID = int.from_bytes(b"grlg", "big")
 

@@ -44,4 +44,4 @@ def _seal_again(connection: sqlite3.Connection, table: str, key: str, new: tuple
 
 
 # From the version in the key to the next one.
-MIGRATIONS: Mapping[int, Migration] = {1: _to_version_2}
+MIGRATIONS: Mapping[int, Migration] = {1: _to_version_2, 2: _sql_of(3)}
