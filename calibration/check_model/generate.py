@@ -66,9 +66,9 @@ def make(seed: int, mm_per_px: float | None = None) -> Made:
         seed=int(rng.integers(1 << 30)),
     )
     species = str(rng.choice(SPECIES))
-    what = Wood(species, bool(rng.random() < 0.35), int(rng.integers(0, 4)), float(rng.uniform(0, 1)), 0, 0, int(rng.integers(1 << 30)))
+    what = Wood(species, bool(rng.random() < 0.35), int(rng.integers(0, 7)), float(rng.uniform(0, 1)), 0, 0, int(rng.integers(1 << 30)))
     built = solid.build(slab, what)
-    checks = cracks(built.wood, rng) if rng.random() < 0.85 else ()
+    checks = cracks(built.wood, rng) if rng.random() < 0.75 else ()
     built = replace(built, checks=checks)
     picture = wood.paint(replace(built, checks=()), what)
     if rng.random() < 0.5:
@@ -76,14 +76,14 @@ def make(seed: int, mm_per_px: float | None = None) -> Made:
     heavy = rng.uniform(0.3, 2.0)
     marks = Marks(
         seed=int(rng.integers(1 << 30)),
-        pencil=rng.poisson(1.5 * heavy),
+        pencil=rng.poisson(3.5 * heavy),
         stain=rng.poisson(0.7 * heavy),
         tags=int(rng.random() < 0.3),
         bark_pockets=rng.poisson(1.0 * heavy),
         pith=rng.poisson(0.5 * heavy),
         streaks=rng.poisson(2.5 * heavy),
         wet_patches=int(rng.random() < 0.25),
-        lines=rng.poisson(2.5 * heavy),
+        lines=rng.poisson(4.0 * heavy),
         saw=float(rng.uniform(0, 1.5) * (rng.random() < 0.7)),
     )
     picture = draw(picture, built, species, marks)

@@ -20,7 +20,7 @@ def block(into: int, out: int) -> nn.Sequential:
 class CheckModel(nn.Module):
     """(n, 3, h, w) light, warmth, wood to (n, 1, h / 2, w / 2) log odds of a check."""
 
-    def __init__(self, widths=(12, 20, 32, 48)):
+    def __init__(self, widths=(16, 28, 44, 64)):
         super().__init__()
         self.first = nn.Sequential(
             nn.Conv2d(3, widths[0], 4, stride=2, padding=1, bias=False), nn.BatchNorm2d(widths[0]), nn.ReLU(inplace=True)

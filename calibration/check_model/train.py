@@ -1,11 +1,12 @@
-"""The recipe: `python -m calibration.check_model.train --out FOLDER --generate 170 --minutes 2.5`.
+"""The recipe: `python -m calibration.check_model.train --out FOLDER --minutes 22 --workers 9`.
 
-First all cores make views (calibration.check_model.generate) for so many seconds, then the network is trained on random
-pieces of them. Writes check_model.onnx, curve.csv and figures.json. Both times go by the clock, so a run is repeatable in
-kind, not bit for bit.
+Views are made on the cores (calibration.check_model.generate) while the network is trained on random pieces of those there
+are so far; none is stored on disk. Writes check_model.onnx, curve.csv and figures.json; the weights and the curve so far are
+written with every row of it. The rate follows the clock, so a run is repeatable in kind, not bit for bit.
 """
 
 import argparse
+import copy
 import csv
 import json
 import multiprocessing
@@ -40,19 +41,19 @@ def _try(seed):
         return seed, None, repr(problem)
 
 
-def views(seconds: float, workers: int, first: int):
-    """As many views as come in time, on `workers` cores: a list of (picture, label)."""
-    made, begin = [], time.monotonic()
+def views(workers: int, first: int):
+    """Views as they are ready, without end: (picture, label) each; a seed that makes no slab is named and passed over."""
     with multiprocessing.get_context("fork").Pool(workers, _start) as pool:
-        for seed, picture, label in pool.imap_unordered(_try, range(first, first + 10**6)):
+        source = pool.imap_unordered(_try, range(first, first + 10**7))
+        while True:
+            if not source._items:
+                yield None
+                continue
+            seed, picture, label = next(source)
             if picture is None:
                 print(f"seed {seed}: {label}", flush=True)
             else:
-                made.append((picture, label))
-            if time.monotonic() - begin > seconds:
-                pool.terminate()
-                break
-    return made
+                yield picture, label
 
 
 def pieces(store, count, rng, device):
@@ -111,37 +112,56 @@ def main() -> None:
     """Command line."""
     parser = argparse.ArgumentParser(description=__doc__)
     parser.add_argument("--out", type=Path, default=Path("check_model"))
-    parser.add_argument("--generate", type=float, default=170.0, help="seconds of making views")
-    parser.add_argument("--minutes", type=float, default=2.5, help="of training")
+    parser.add_argument("--minutes", type=float, default=22.0, help="of training; the first views come before")
+    parser.add_argument("--held", type=int, default=VALIDATION, help="views kept for validation, the first that are ready")
     parser.add_argument("--batch", type=int, default=64)
     parser.add_argument("--rate", type=float, default=4e-3)
     parser.add_argument("--workers", type=int, default=os.cpu_count() or 2)
     parser.add_argument("--seed", type=int, default=20251125)
     parser.add_argument("--first", type=int, default=FIRST_SEED, help="seed of the first view")
-    parser.add_argument("--start", type=Path, help="weights.pt of an earlier run to go on from")
     wanted = parser.parse_args()
     wanted.out.mkdir(parents=True, exist_ok=True)
-    made = views(wanted.generate, wanted.workers, wanted.first)
+    source = views(wanted.workers, wanted.first)
+    next(source)  # the workers start before the GPU is touched
     torch.manual_seed(wanted.seed)
     rng = np.random.default_rng(wanted.seed)
     device = torch.device("cuda" if torch.cuda.is_available() else "cpu")
-    store = [
-        (torch.from_numpy(picture).to(device), torch.from_numpy(label).to(device), np.argwhere(label == YES))
-        for picture, label in made
-    ]
-    print(f"{len(store)} views, {np.mean([label.mean() for _, label in made]):.4f}", flush=True)
-    kept = min(VALIDATION, len(store) // 10)
-    held, store = store[-kept:], store[:-kept]
+
+    def taken(least: int) -> list:
+        """What is ready, at least so many, on the device, with the places of its checks."""
+        got = []
+        while (view := next(source)) is not None or len(got) < least:
+            if view is None:
+                time.sleep(0.05)
+                continue
+            picture, label = view
+            got.append((torch.from_numpy(picture).to(device), torch.from_numpy(label).to(device), np.argwhere(label == YES)))
+        return got
+
+    held, store = taken(wanted.held), []
+    held, store = held[: wanted.held], held[wanted.held :]
+    store += taken(max(0, 8 - len(store)))
+    model, rows = fit(wanted, taken, held, store, device, rng)
+    save(model, rows, wanted.out)
+    source.close()
+
+
+def fit(wanted, taken, held, store, device, rng):
+    """Train until the time is up; the averaged model and the rows of the curve."""
     model = CheckModel().to(device)
-    if wanted.start:
-        model.load_state_dict(torch.load(wanted.start, map_location=device, weights_only=True))
-    print(f"before: {figures(model, held, device)}", flush=True)
     mean = torch.optim.swa_utils.AveragedModel(
-        model, multi_avg_fn=torch.optim.swa_utils.get_ema_multi_avg_fn(0.995), use_buffers=True
+        model, multi_avg_fn=torch.optim.swa_utils.get_ema_multi_avg_fn(0.997), use_buffers=True
     )
     optimiser = torch.optim.AdamW(model.parameters(), lr=wanted.rate, weight_decay=0.01)
     begin, length, last, rows, step, recent = time.monotonic(), wanted.minutes * 60, 0.0, [], 0, []
+
+    def row(spent):
+        made = {"seconds": round(spent), "step": step, "views": len(store), "loss": round(float(torch.stack(recent).mean()), 4)}
+        rows.append(made | figures(mean.module, held, device))
+        print(rows[-1], flush=True)
+
     while (spent := time.monotonic() - begin) < length:
+        store += taken(0)
         share = spent / length
         for group in optimiser.param_groups:
             group["lr"] = wanted.rate * min(1.0, share / 0.04 + 0.05) * (0.5 + 0.5 * np.cos(np.pi * share)) + 1e-6
@@ -156,20 +176,27 @@ def main() -> None:
         mean.update_parameters(model)
         step += 1
         recent.append(loss.detach())
-        if spent - last > length / 10:
-            row = {"seconds": round(spent), "step": step, "loss": round(float(torch.stack(recent).mean()), 4)}
-            rows.append(row | figures(mean.module, held, device))
-            print(rows[-1], flush=True)
+        if spent - last > length / 12:
+            row(spent)
+            save(mean.module, rows, wanted.out)
             last, recent = spent, []
-    final = figures(mean.module, held, device) | {"views": len(store), "steps": step}
-    print(final, flush=True)
-    torch.save(mean.module.state_dict(), wanted.out / "weights.pt")
-    write_onnx(mean.module, wanted.out / "check_model.onnx")
-    (wanted.out / "figures.json").write_text(json.dumps(final, indent=1))
-    with open(wanted.out / "curve.csv", "w", newline="") as file:
+    recent = recent or [loss.detach()]
+    row(time.monotonic() - begin)
+    return mean.module, rows
+
+
+def save(model, rows, out: Path) -> None:
+    """The weights, the network, the curve and the figures so far; each file is whole at every moment."""
+    kept = copy.deepcopy(model).float().cpu()
+    torch.save(kept.state_dict(), out / "weights.part")
+    write_onnx(kept, out / "check_model.part")
+    (out / "figures.part").write_text(json.dumps(rows[-1], indent=1))
+    with open(out / "curve.part", "w", newline="") as file:
         writer = csv.DictWriter(file, rows[0].keys())
         writer.writeheader()
         writer.writerows(rows)
+    for name in ("weights.pt", "check_model.onnx", "figures.json", "curve.csv"):
+        (out / name).with_suffix(".part").replace(out / name)
 
 
 if __name__ == "__main__":

@@ -162,6 +162,22 @@ def hand(rng, canvas: Canvas, centre, other: int) -> None:
         canvas.lay(canvas.cover(ring), skin, other)
 
 
+def person(rng, canvas: Canvas, centre, light: np.ndarray, other: int) -> None:
+    """Somebody who stands or leans there, from above: legs that end in boots, and perhaps a trunk."""
+    cloth, way = rng.uniform(0.03, 0.8, 3), rng.uniform(0, 6.3)
+    out = np.array([np.cos(way), np.sin(way)])
+    aside = np.array([-out[1], out[0]])
+    legs = [centre + aside * side * rng.uniform(90, 200) for side in (-1, 1)]
+    rings = [box(leg + out * 300, (rng.uniform(400, 800), rng.uniform(110, 180)), way) for leg in legs]
+    trunk = blob(rng, centre + out * rng.uniform(500, 800), (rng.uniform(350, 600), rng.uniform(300, 450)), 0.08)
+    _shadow(canvas, rings, light, 150)
+    for ring, leg in zip(rings, legs):
+        canvas.lay(canvas.cover(ring), cloth * rng.uniform(0.85, 1.15), other)
+        canvas.lay(canvas.cover(blob(rng, leg - out * 80, (300, 110), 0.05)), rng.uniform(0.03, 0.6, 3), other)
+    if rng.random() < 0.6:
+        canvas.lay(canvas.cover(trunk), rng.uniform(0.03, 0.9, 3), other)
+
+
 def paper(rng, canvas: Canvas, centre, label: int) -> None:
     """A sheet, a label or a tag with some print on it; not a scale card."""
     size = np.array(rng.choice([[60, 40], [90, 60], [210, 297], [150, 100], [216, 279]])) * rng.uniform(0.8, 1.1)

@@ -9,8 +9,9 @@ import numpy as np
 from . import palettes, wood
 from .tiles import cells, cloud, place, read, speck, step, turned
 
-#: Photographed grounds that only the held-out set shows (file stems).
+#: Grounds that only the held-out set shows: photographed ones (file stems) and a drawn one.
 HELD_OUT_TEXTURES = ("gravel_grey", "wood_floor", "leaves")
+HELD_OUT_DRAWN = ("pavers",)
 DRAWN = ("concrete", "gravel", "sawdust", "grass", "planks", "tarpaulin", "even", "pavers", "litter", "rug", "asphalt")
 
 
@@ -65,7 +66,9 @@ def _one(rng, x, y, mm_per_px, held_out, textures, kin):
             boards, shade = wood.laid(rng, u, v, mm_per_px)
             return name, _photographed(rng, photos[name], *boards, mm_per_px, held_out, angle=0.0) * shade[..., None]
         return name, _photographed(rng, photos[name], x, y, mm_per_px, held_out)
-    name = str(rng.choice(DRAWN, p=np.array([2, 1.5, 1, 1.5, 4.5, 1.5, 1, 1, 1, 1, 1]) / 17))
+    often = np.array([2, 1.5, 1, 1.5, 4.5, 1.5, 1, 1, 1, 1, 1])
+    often[np.isin(DRAWN, HELD_OUT_DRAWN)] = 4.0 if held_out else 0.0
+    name = str(rng.choice(DRAWN, p=often / often.sum()))
     u, v = turned(x, y, rng.uniform(0, 2 * np.pi))
     if name == "planks":
         return name, wood.planks(rng, u, v, mm_per_px, kin or palettes.pick(rng, held_out))

@@ -49,7 +49,8 @@ def illuminate(rng, canvas: Canvas, x, y, face: np.ndarray) -> None:
         spot = np.exp(-(((x - cx) / rng.uniform(100, 900)) ** 2) - ((y - cy) / rng.uniform(60, 500)) ** 2)
         where = face if rng.random() < 0.7 else np.ones_like(face)
         broken = np.clip(0.8 + 0.2 * read(cloud(1.5), x, y, rng, 1.5), 0, 1)
-        canvas.rgb = canvas.rgb + (rng.uniform(0.1, 0.7) * spot * broken * where)[..., None]
+        strong = rng.uniform(0.1, 0.7) if rng.random() < 0.85 else rng.uniform(0.7, 1.5)  # burnt out, at times
+        canvas.rgb = canvas.rgb + (strong * spot * broken * where)[..., None]
 
 
 def photograph(rng, rgb: np.ndarray, oblique: float) -> np.ndarray:
@@ -60,6 +61,8 @@ def photograph(rng, rgb: np.ndarray, oblique: float) -> np.ndarray:
     h, w = rgb.shape[:2]
     metered = (rng.uniform(0.28, 0.55) / max(float(rgb.mean()), 0.02)) ** rng.uniform(0.4, 1.0)  # cameras set exposure
     rgb = rgb * (metered * rng.normal(1, 0.07, 3))
+    if rng.random() < 0.05:  # dusk, a lamp, a flash that does not reach
+        rgb = rgb * rng.uniform(0.25, 0.7)
     if rng.random() < 0.25:  # strong cast
         rgb = rgb * rng.uniform(0.75, 1.25, 3)
     grey = rgb.mean(-1, keepdims=True)

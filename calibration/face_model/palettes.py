@@ -37,6 +37,6 @@ def pick(rng, held_out: bool) -> tuple[str, np.ndarray, np.ndarray]:
     if not held_out and rng.random() < 0.5:  # between two looks
         other = np.array(PALETTES[str(rng.choice(names))][0], np.float32)
         heart = heart + (other - heart) * np.float32(rng.uniform(0, 0.6))
-    sap = heart + (sap - heart) * np.float32(rng.choice([rng.uniform(0, 0.3), rng.uniform(0.3, 1.2)]))
+    sap = heart + (sap - heart) * np.float32(rng.choice([rng.uniform(0, 0.3), rng.uniform(0.3, 1.3)], p=[0.35, 0.65]))
     off = rng.normal(1, 0.06, 3) * rng.uniform(0.8, 1.15)
     return name, (heart * off).astype(np.float32).clip(0.03, 0.97), (sap * off).astype(np.float32).clip(0.03, 0.98)

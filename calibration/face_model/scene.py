@@ -8,7 +8,7 @@ import numpy as np
 from grainlog.scale.flat import FlatView
 
 from . import palettes, wood
-from .clutter import Canvas, batten, blob, box, card, hand, paper, thing
+from .clutter import Canvas, batten, blob, box, card, hand, paper, person, thing
 from .grounds import ground, strew
 from .light import illuminate, photograph
 from .shape import Camera, Slab, grow
@@ -121,6 +121,8 @@ def make(seed: int, held_out: bool = False, side: int = 448, textures: str | Non
         hand(rng, canvas, on_face[3] + rng.normal(0, 120, 2), OTHER)
     if rng.random() < 0.08:
         thing(rng, canvas, on_face[3], light, OTHER)
+    if rng.random() < 0.05:
+        person(rng, canvas, on_face[3] + rng.normal(0, 250, 2), light, OTHER)
     rgb = photograph(rng, canvas.rgb, min(1.0, lean / height))
     cards, told = np.zeros((side, side), bool), []
     for k, ring in enumerate(seen_cards):

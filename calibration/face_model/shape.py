@@ -84,7 +84,7 @@ def grow(rng, centre: np.ndarray, angle: float, lift: float) -> Slab:
     part = np.repeat([0, 1, 2, 3], [n, len(far), n, len(near)])
     live = ((part == 0) & (not straight[0])) | ((part == 2) & (not straight[1]))
     normals = _normals(ring)
-    bare_all = rng.random() < 0.3
+    bare_all = rng.random() < 0.35
     thick_bark = rng.uniform(3, 22)
     bare = live & (bare_all | (wander(rng, len(ring), len(ring) / 40, 2) > rng.choice([0.6, 1.1, 9.0])))
     bark = np.where(

@@ -1,11 +1,12 @@
 """The recipe: `python -m calibration.face_model.train --textures FOLDER --out FOLDER --minutes 8`.
 
 Views are generated on all cores while the GPU trains on those it has so far; none is ever stored on disk. Writes
-face_model.onnx, curve.csv and figures.md. The learning rate follows the clock, so a run is repeatable in kind, not bit
-for bit.
+face_model.onnx, curve.csv and figures.md; the weights and the curve so far are written with every row of it. The learning
+rate follows the clock, so a run is repeatable in kind, not bit for bit.
 """
 
 import argparse
+import copy
 import csv
 import multiprocessing
 import os
@@ -155,13 +156,21 @@ def main() -> None:
     )
     model, rows = fit(wanted, source, sets, device, begin)
     pool.terminate()
-    torch.save(model.state_dict(), wanted.out / "weights.pt")
-    write_onnx(model, wanted.out / "face_model.onnx")
-    with open(wanted.out / "curve.csv", "w", newline="") as file:
+    save(model, rows, wanted.out)
+    report(model.to(device), sets, device, wanted.out / "figures.md")
+
+
+def save(model, rows, out: Path) -> None:
+    """The weights, the network and the curve so far; each file is whole at every moment."""
+    kept = copy.deepcopy(model)
+    torch.save(kept.state_dict(), out / "weights.part")
+    write_onnx(kept, out / "face_model.part")
+    with open(out / "curve.part", "w", newline="") as file:
         writer = csv.DictWriter(file, rows[0].keys())
         writer.writeheader()
         writer.writerows(rows)
-    report(model.to(device), sets, device, wanted.out / "figures.md")
+    for name in ("weights.pt", "face_model.onnx", "curve.csv"):
+        (out / name).with_suffix(".part").replace(out / name)
 
 
 def fit(wanted, source, sets, device, begin):
@@ -216,6 +225,7 @@ def fit(wanted, source, sets, device, begin):
             rows.append(_row(mean.module, sets, device, time.monotonic() - start, step, made, recent, rate))
             recent, last = [], time.monotonic()
             print(rows[-1], flush=True)
+            save(mean.module, rows, wanted.out)
     rows.append(_row(mean.module, sets, device, time.monotonic() - start, step, made, recent or [loss.detach()], rate))
     print(rows[-1], f"whole {time.monotonic() - begin:.0f} s", flush=True)
     return mean.module, rows
