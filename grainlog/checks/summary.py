@@ -16,7 +16,7 @@ class Sound:
     trims : int
         How many ends are trimmed: 0 neither, 1 the one with the deeper checks, 2 both.
     length, u : float
-        mm, and its standard uncertainty from the checks alone.
+        mm, and its standard uncertainty.
     cut_butt, cut_top : float
         How much is cut off at x = 0 and at the other end, mm.
     """
@@ -47,8 +47,8 @@ class Summary:
     sound: tuple[Sound, ...]
 
 
-def summarise(found: FoundChecks, length_mm: float, area_mm2: float) -> Summary:
-    """Sum up the checks of a face of this length and area."""
+def summarise(found: FoundChecks, length_mm: float, area_mm2: float, length_u: float = 0.0) -> Summary:
+    """Sum up the checks of a face of this length (with its standard uncertainty, mm) and area."""
     kinds = {kind: [check for check in found.checks if check.kind == kind] for kind in ("end", "surface")}
     total = {kind: sum(check.length for check in checks) for kind, checks in kinds.items()}
     return Summary(
@@ -58,11 +58,11 @@ def summarise(found: FoundChecks, length_mm: float, area_mm2: float) -> Summary:
         max(found.checks, key=lambda check: check.length, default=None),
         max(found.checks, key=lambda check: check.max_width, default=None),
         1000.0 * sum(total.values()) / area_mm2 if area_mm2 > 0 else 0.0,
-        sound_lengths(found.checks, length_mm),
+        sound_lengths(found.checks, length_mm, length_u),
     )
 
 
-def sound_lengths(checks: tuple[Check, ...], length_mm: float) -> tuple[Sound, ...]:
+def sound_lengths(checks: tuple[Check, ...], length_mm: float, length_u: float = 0.0) -> tuple[Sound, ...]:
     """The sound length of a face of this length at 0, 1 and 2 trims."""
     depth = {end: _depth([check for check in checks if check.end == end], end, length_mm) for end in ("butt", "top")}
     worse = max(depth, key=lambda end: depth[end][0])
@@ -70,7 +70,7 @@ def sound_lengths(checks: tuple[Check, ...], length_mm: float) -> tuple[Sound, .
     for trims, ends in enumerate(((), (worse,), ("butt", "top"))):
         cut = {end: depth[end] if end in ends else (0.0, 0.0) for end in depth}
         left = max(length_mm - cut["butt"][0] - cut["top"][0], 0.0)
-        made.append(Sound(trims, left, math.hypot(cut["butt"][1], cut["top"][1]), cut["butt"][0], cut["top"][0]))
+        made.append(Sound(trims, left, math.hypot(length_u, cut["butt"][1], cut["top"][1]), cut["butt"][0], cut["top"][0]))
     return tuple(made)
 
 

@@ -72,6 +72,11 @@ _OPTIONS = (
     click.option(
         "--butt", type=click.Choice(["left", "right", "bottom", "top"]), help="Where the photo shows the butt end."
     ),
+    click.option(
+        "--cup", type=LIFT, metavar="LENGTH",
+        help="How far the face is cupped, read with a straightedge across it; widens the widths' intervals.",
+    ),
+    click.option("--no-checks", is_flag=True, help="Do not look for checks; a second faster."),
 )  # fmt: skip
 
 
@@ -97,6 +102,8 @@ class Lay:
     corners: tuple | None = None
     between: tuple | None = None
     distance: float | None = None
+    cup: float | None = None
+    no_checks: bool = False
 
     def complete(self, thickness_known: bool = False) -> "Lay":
         """Ask on a terminal for what is needed and was not given; elsewhere leave it for the request to refuse."""
@@ -124,6 +131,8 @@ class Lay:
             cameras=known.cameras,
             reference=_reference(self.sheet, self.corners, self.between, self.distance),
             first=first,
+            cup_mm=self.cup,
+            checks=not self.no_checks,
             **drawn,
         )
 

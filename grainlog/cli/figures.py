@@ -4,6 +4,7 @@ from collections.abc import Mapping
 
 import click
 
+from grainlog.cli.check_answers import check_lines
 from grainlog.units import Quantity, format_quantity
 
 #: (name shown, key in the record's "face", kind)
@@ -36,7 +37,7 @@ def figure_lines(face: Mapping, units: str) -> list[tuple[str, str]]:
 def print_survey(record: Mapping, units: str) -> None:
     """Print a survey: numbers first, then what they stand on, then what weakens them."""
     face, scale = record["face"], record["scale"]
-    for name, written in figure_lines(face, units):
+    for name, written in (*figure_lines(face, units), *check_lines(record, units)):
         click.echo(f"{name:>18}  {written}")
     cards = ", ".join(map(str, scale["cards"]))
     click.echo(

@@ -8,6 +8,7 @@ import click
 from rich.console import Console
 from rich.table import Table
 
+from grainlog.cli.check_answers import check_lines
 from grainlog.cli.figures import figure_lines
 from grainlog.units import Quantity, format_quantity
 from grainlog.yard import Finding, SlabEntry, SlabRow, SurveyEntry
@@ -115,7 +116,8 @@ def print_entry(entry: SlabEntry, units: str, life: Sequence[tuple[str, str]] = 
     for name, text in life:
         click.echo(f"{name:>18}  {text}")
     face = {name: figure and figure.as_dict() for name, figure in entry.figures.items()}
-    for name, text in figure_lines(dict(entry.surveys[0].record["face"]) | face, units):
+    newest = entry.surveys[0].record
+    for name, text in (*figure_lines(dict(newest["face"]) | face, units), *check_lines(newest, units)):
         click.echo(f"{name:>18}  {text}")
     click.echo("The intervals are two standard uncertainties (±2u). ", nl=False)
     click.echo(ONE_FACE if entry.one_face_only else "Board feet and volume are the mean of both faces.")

@@ -15,6 +15,7 @@ from grainlog.scale.at_hand import HandPlane
 from grainlog.scale.detect import CardsSeen, find_cards
 from grainlog.scale.errors import ObliqueError
 from grainlog.scale.plane import FacePlane, FaceViewer
+from grainlog.survey.checking import checks_on
 from grainlog.survey.errors import SurveyError
 from grainlog.survey.notices import notices_of
 from grainlog.survey.plane import plane_of
@@ -35,7 +36,7 @@ EDGE_SLACK_MM, LEAST_ON_WOOD = 4.0, 0.97
 #: Below this overlap with the first survey's outline a notice asks whether it is the same slab.
 LEAST_OVERLAP = 0.85
 
-STEPS = ("reading the photo", "finding cards", "solving the scale", "finding the wood", "measuring")
+STEPS = ("reading the photo", "finding cards", "solving the scale", "finding the wood", "measuring", "looking for checks")
 
 
 def measure_photo(
@@ -92,11 +93,15 @@ def survey_of(photo: Photo, seen: CardsSeen, viewer: FaceViewer, request: Reques
     doubt = EdgeDoubt(
         face.edge_u_mm.systematic, face.edge_u_mm.random, face.end_u_mm.systematic, face.end_u_mm.random
     )
-    measured = measure_face(plane, face.wood, face.holes, face.bark, doubt, butt)
+    measured = measure_face(plane, face.wood, face.holes, face.bark, doubt, butt, request.cup_mm)
     middle = frame.to_plane(np.array([[frame.length / 2, 0.0]]))[0]
     require_seen_from_above(plane, middle)
     notices = (*doubtful, *notices_of(photo, request, seen, plane, face, measured))
-    return Survey(photo, request, viewer, face, frame, measured, notices)
+    checks = None
+    if request.checks:
+        progress(STEPS[5])
+        checks = checks_on(viewer, face, frame, plane.mm_per_px(middle))
+    return Survey(photo, request, viewer, face, frame, measured, notices, checks=checks)
 
 
 def _butt(wood_mm: np.ndarray, request: Request) -> tuple[str | None, tuple[Note, ...]]:

@@ -3,6 +3,8 @@
 import numpy as np
 
 from grainlog import __version__
+from grainlog.checks.record import record_of_checks, record_of_summary
+from grainlog.checks.summary import summarise
 from grainlog.photo import Photo
 from grainlog.scale.plane import FacePlane
 from grainlog.survey.plane import reference_outline_px
@@ -29,7 +31,7 @@ def record_of(survey: Survey) -> dict:
         "scale": _scale(survey),
         "face": _face(survey),
         "outline": _outline(survey),
-        "checks": [],
+        **_checks(survey),
         "warnings": [{"code": notice.code, "message": notice.message} for notice in survey.notices],
     }
 
@@ -106,6 +108,7 @@ def _face(survey: Survey) -> dict:
     return {
         "side": survey.request.side,
         "butt": survey.request.butt,
+        "cup_mm": survey.request.cup_mm,
         **quantities,
         "cubic_metres": _scaled(quantities["volume_mm3"], 1e-9),
         "thickness_mm": None if thickness is None else thickness.mean_mm,
@@ -137,6 +140,17 @@ def _outline(survey: Survey) -> dict:
     out["wood_holes_mm"] = [_points(frame.to_slab(ring)) for ring in face.holes]
     out["wood_holes_px"] = [_points(plane.to_px(ring)) for ring in face.holes]
     return out
+
+
+def _checks(survey: Survey) -> dict:
+    """The list of checks, and their sums where they were looked for; a list alone says that nobody looked."""
+    if survey.checks is None:
+        return {"checks": []}
+    frame, plane, quantities = survey.frame, survey.plane, survey.measured.quantities
+    length = quantities["length_mm"]
+    sums = summarise(survey.checks, length.value, quantities["area_mm2"].value, length.u)
+    listed = record_of_checks(survey.checks, length.value, lambda path: plane.to_px(frame.to_plane(path)))
+    return {"checks": listed, "check_summary": record_of_summary(sums, survey.checks)}
 
 
 def _scaled(quantity: dict | None, factor: float) -> dict | None:

@@ -68,6 +68,10 @@ class Request:
         What gives the scale on the face where there is no card; a bare Rectangle is a white sheet to be found.
     first : FirstFace or None
         For a slab that was surveyed before: x = 0 is then the same end of the slab.
+    cup_mm : float or None
+        How far the face was read to be cupped, either way; None: not read, and little is allowed for.
+    checks : bool
+        Whether to look for checks; without, a survey is a second faster.
     """
 
     cards_on: str = "floor"
@@ -83,6 +87,8 @@ class Request:
     cameras: tuple[CameraProfile, ...] = ()
     reference: KnownRectangle | TwoPoints | Rectangle | None = None
     first: FirstFace | None = None
+    cup_mm: float | None = None
+    checks: bool = True
 
     def __post_init__(self):
         if self.reference is not None and self.cards_on != "slab":

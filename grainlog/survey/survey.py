@@ -4,6 +4,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from grainlog.checks import FoundChecks
 from grainlog.face import FoundFace
 from grainlog.face.frame import SlabFrame
 from grainlog.notes import Note
@@ -33,6 +34,8 @@ class Survey:
         The photos that were joined; none where there is one.
     agreements : tuple of Agreement
         How well those photos agree where both show the wood.
+    checks : FoundChecks or None
+        None where they were not looked for.
     """
 
     photo: Photo
@@ -44,6 +47,7 @@ class Survey:
     notices: tuple[Note, ...]
     parts: tuple[Photo, ...] = ()
     agreements: tuple[Agreement, ...] = ()
+    checks: FoundChecks | None = None
 
     @property
     def plane(self) -> FacePlane:

@@ -23,6 +23,8 @@ from grainlog.units import Quantity
 #: Edges of a face over its middle (cup) and ends over its middle (bow), mm, standard deviation before anybody laid a
 #: straightedge on it. Freshly sawn slabs; common practice, no source.
 CUP_MM, BOW_MM = 2.0, 2.0
+#: A cup is read to about this with a straightedge and a rule, mm; common practice, no source.
+CUP_READ_U_MM = 1.0
 #: The random part of the edge's place is taken as independent from one stretch of this length to the next, mm.
 EDGE_STRETCH_MM = 150.0
 #: Vertices closer to the line than this do not matter to how a measure changes, mm.
@@ -69,6 +71,7 @@ def measure_face(
     bark_mm: np.ndarray | None,
     doubt: EdgeDoubt,
     butt: str | None = None,
+    cup_mm: float | None = None,
 ) -> Measured:
     """Measure a face and say how sure each number is.
 
@@ -80,6 +83,9 @@ def measure_face(
     doubt : EdgeDoubt
     butt : str or None
         See `slab_frame`.
+    cup_mm : float or None
+        How far a person read the face to be cupped. Which way is not known, nor whether the plane runs through the edges or
+        the middle of the face, so it is all doubt: edges that stand higher by it look wider by cup / camera height.
 
     Returns
     -------
@@ -113,17 +119,18 @@ def measure_face(
     values = _scalars(measures, plane.thickness_mm)
     _, budget = plane.spread(everything)
     height = float(plane.camera_mm[2])
+    cup = CUP_MM if cup_mm is None else float(np.hypot(cup_mm, CUP_READ_U_MM))
     outline = _outline_doubt(measures, doubt, plane.thickness_mm if thick else None)
     quantities = {}
     for position, (name, value) in enumerate(values.items()):
         parts = {source: float(spread[position]) for source, spread in budget.items()}
-        bent = value * _bend_share(name) / height
+        bent = value * _bend_mm(name, cup) / height
         parts["tilt and cup"] = float(np.hypot(parts.get("tilt and cup", 0.0), bent))
         parts["outline"] = outline[name]
         quantities[name] = Quantity(value, float(np.sqrt(sum(part**2 for part in parts.values()))), parts)
     station_spread = np.sqrt(sum(spread[len(values) :] ** 2 for spread in budget.values()))
     station_u = np.sqrt(
-        station_spread**2 + (stations[:, 3] * CUP_MM / height) ** 2 + _single_width_doubt(doubt) ** 2
+        station_spread**2 + (stations[:, 3] * cup / height) ** 2 + _single_width_doubt(doubt) ** 2
     )
     return Measured(measures, quantities, stations[:, 0], stations[:, 3], station_u, ends_px.reshape(-1, 2, 2))
 
@@ -139,13 +146,13 @@ def _scalars(measures: OutlineMeasures, thickness_mm: float | None) -> dict[str,
     return values
 
 
-def _bend_share(name: str) -> float:
+def _bend_mm(name: str, cup: float) -> float:
     """Rise (mm) of what a measure hangs on: a raised edge or end looks farther out by rise / camera height."""
     if name.startswith("length"):
         return BOW_MM
     if name.startswith(("area", "volume", "board_feet", "bark")):
-        return float(np.hypot(CUP_MM, BOW_MM))
-    return CUP_MM
+        return float(np.hypot(cup, BOW_MM))
+    return cup
 
 
 def _outline_doubt(measures: OutlineMeasures, doubt: EdgeDoubt, thickness_mm: float | None) -> dict[str, float]:
