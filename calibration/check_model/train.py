@@ -119,6 +119,7 @@ def main() -> None:
     parser.add_argument("--workers", type=int, default=os.cpu_count() or 2)
     parser.add_argument("--seed", type=int, default=20251125)
     parser.add_argument("--first", type=int, default=FIRST_SEED, help="seed of the first view")
+    parser.add_argument("--start", type=Path, help="weights.pt of a run that was cut off, to go on from")
     wanted = parser.parse_args()
     wanted.out.mkdir(parents=True, exist_ok=True)
     source = views(wanted.workers, wanted.first)
@@ -148,7 +149,10 @@ def main() -> None:
 
 def fit(wanted, taken, held, store, device, rng):
     """Train until the time is up; the averaged model and the rows of the curve."""
-    model = CheckModel().to(device)
+    model = CheckModel()
+    if wanted.start:
+        model.load_state_dict(torch.load(wanted.start, map_location="cpu", weights_only=True))
+    model = model.to(device)
     mean = torch.optim.swa_utils.AveragedModel(
         model, multi_avg_fn=torch.optim.swa_utils.get_ema_multi_avg_fn(0.997), use_buffers=True
     )

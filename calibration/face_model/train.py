@@ -138,6 +138,8 @@ def main() -> None:
     parser.add_argument("--views", type=int, default=300, help="views in each validation set")
     parser.add_argument("--workers", type=int, default=max(1, (os.cpu_count() or 2) - 3))
     parser.add_argument("--seed", type=int, default=20251125)
+    parser.add_argument("--first", type=int, default=FIRST_TRAINING_SEED, help="seed of the first view")
+    parser.add_argument("--start", type=Path, help="weights.pt of a run that was cut off, to go on from")
     wanted = parser.parse_args()
     wanted.out.mkdir(parents=True, exist_ok=True)
     torch.manual_seed(wanted.seed)
@@ -152,7 +154,7 @@ def main() -> None:
     }
     print(f"validation views: {time.monotonic() - begin:.0f} s", flush=True)
     source = pool.imap_unordered(
-        _bare, ((seed, False, wanted.textures) for seed in range(FIRST_TRAINING_SEED, FIRST_TRAINING_SEED + 10**7))
+        _bare, ((seed, False, wanted.textures) for seed in range(wanted.first, wanted.first + 10**7))
     )
     model, rows = fit(wanted, source, sets, device, begin)
     pool.terminate()
@@ -175,7 +177,10 @@ def save(model, rows, out: Path) -> None:
 
 def fit(wanted, source, sets, device, begin):
     """Train until the time is up; the averaged model and the rows of the curve."""
-    model = FaceModel().to(device).to(memory_format=torch.channels_last)
+    model = FaceModel()
+    if wanted.start:
+        model.load_state_dict(torch.load(wanted.start, map_location="cpu", weights_only=True))
+    model = model.to(device).to(memory_format=torch.channels_last)
     mean = torch.optim.swa_utils.AveragedModel(
         model, multi_avg_fn=torch.optim.swa_utils.get_ema_multi_avg_fn(0.998), use_buffers=True
     )
