@@ -26,6 +26,7 @@ from grainlog.yard.life import Lives
 from grainlog.yard.log_facts import Logs
 from grainlog.yard.mending import mend, whole_files
 from grainlog.yard.migrations import bring_up_to_date, is_yard, make_tables
+from grainlog.yard.page_visitors import Visitors
 from grainlog.yard.pieces import OtherPieces
 from grainlog.yard.places import Places
 from grainlog.yard.query import SlabQuery, SlabRow, find_slabs
@@ -35,6 +36,7 @@ from grainlog.yard.settings import Settings
 from grainlog.yard.stocktaking import Finding, take_stock, tidy
 
 if TYPE_CHECKING:
+    from grainlog.yard.check_histories import Checks
     from grainlog.yard.drying import Drying
     from grainlog.yard.fits import Fits
     from grainlog.yard.life_cuts import Cuts
@@ -57,6 +59,7 @@ class Yard:
         self.hauls = Hauls(self._database)
         self.logs = Logs(self._database)
         self.pieces = OtherPieces(self._database)
+        self.visitors = Visitors(self._database)
 
     @cached_property
     def cuts(self) -> "Cuts":
@@ -79,6 +82,14 @@ class Yard:
         from grainlog.yard.drying import Drying
 
         return Drying(self._database, self.folder, self.settings)
+
+    @cached_property
+    def checks(self) -> "Checks":
+        """The checks of each slab, followed from photo to photo, looks by hand, and which of them run."""
+        # Loads OpenCV, which a search of the yard does without.
+        from grainlog.yard.check_histories import Checks
+
+        return Checks(self._database, self.folder)
 
     @cached_property
     def fits(self) -> "Fits":
