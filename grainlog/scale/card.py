@@ -79,13 +79,19 @@ def rectangles(card: int) -> tuple[Rectangle, ...]:
     return tuple(found)
 
 
-def _marker_rectangles(marker_id: int, x: float, y: float):
-    cell = MARKER_MM / MARKER_CELLS
+def _marker_rectangles(marker_id: int, x: float, y: float) -> tuple[Rectangle, ...]:
     inset = (SQUARE_MM - MARKER_MM) / 2
-    for row, cells in enumerate(marker_cells(marker_id)):
-        edges = np.flatnonzero(np.diff(np.concatenate([[0], cells.astype(int), [0]])))
+    return cell_rectangles(marker_cells(marker_id), x + inset, y + inset, MARKER_MM / MARKER_CELLS)
+
+
+def cell_rectangles(cells: np.ndarray, x: float, y: float, cell_mm: float) -> tuple[Rectangle, ...]:
+    """The black cells of a pattern (n, m) bool with its top left at x, y; each row's cells are merged into runs."""
+    found = []
+    for row, line in enumerate(cells):
+        edges = np.flatnonzero(np.diff(np.concatenate([[0], line.astype(int), [0]])))
         for start, stop in edges.reshape(-1, 2):
-            yield Rectangle(x + inset + start * cell, y + inset + row * cell, (stop - start) * cell, cell)
+            found.append(Rectangle(x + start * cell_mm, y + row * cell_mm, (stop - start) * cell_mm, cell_mm))
+    return tuple(found)
 
 
 @cache

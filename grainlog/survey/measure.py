@@ -1,6 +1,6 @@
 """The one pipeline from a photo to a survey; the command line, the page and the yard all call it."""
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import replace
 from os import PathLike
 
@@ -15,12 +15,22 @@ from grainlog.scale.at_hand import HandPlane
 from grainlog.scale.detect import CardsSeen, find_cards
 from grainlog.scale.errors import ObliqueError
 from grainlog.scale.plane import FacePlane, FaceViewer
+from grainlog.scale.tag_find import SeenTag, find_tags
 from grainlog.survey.checking import checks_on
 from grainlog.survey.errors import SurveyError
 from grainlog.survey.notices import notices_of
 from grainlog.survey.plane import plane_of
 from grainlog.survey.request import Request
 from grainlog.survey.survey import Survey
+from grainlog.survey.tags import (
+    PlacedTag,
+    chosen_by_tag,
+    meant_tag,
+    placed_tags,
+    tag_notices,
+    without_tags,
+    wood_beside,
+)
 from grainlog.survey.uncertainty import EdgeDoubt, measure_face
 
 #: Seen flatter than this, a face is not measured.
@@ -43,6 +53,7 @@ def measure_photo(
     path: str | PathLike | Photo,
     request: Request,
     progress: Callable[[str], None] = lambda step: None,
+    tags: Sequence[SeenTag] | None = None,
 ) -> Survey:
     """Measure the slab in one photo.
 
@@ -53,6 +64,8 @@ def measure_photo(
         What the person says: how cards and slab lie, thickness, lift.
     progress : callable, optional
         Called with each of `STEPS` as it begins.
+    tags : sequence of SeenTag, optional
+        The tags in the photo, where they were looked for already.
 
     Returns
     -------
@@ -77,14 +90,23 @@ def measure_photo(
     progress(STEPS[2])
     plane = plane_of(photo, seen, request)
     require_seen_from_above(plane, plane.to_mm(np.array([[photo.width / 2, photo.height / 2]]))[0])
-    return survey_of(photo, seen, FaceViewer(plane, photo.pixels), request, progress)
+    return survey_of(photo, seen, FaceViewer(plane, photo.pixels), request, progress, tags)
 
 
-def survey_of(photo: Photo, seen: CardsSeen, viewer: FaceViewer, request: Request, progress: Callable[[str], None]) -> Survey:
+def survey_of(
+    photo: Photo,
+    seen: CardsSeen,
+    viewer: FaceViewer,
+    request: Request,
+    progress: Callable[[str], None],
+    tags: Sequence[SeenTag] | None = None,
+) -> Survey:
     """The survey of a photo whose plane is solved, or of several joined in one picture; raises as `measure_photo`."""
     plane = viewer.plane
     progress(STEPS[3])
-    face = _face(viewer, request, request.setup().thickness_mm)
+    tags = find_tags(photo.pixels) if tags is None else tags
+    bare = without_tags(viewer, tags)
+    face, placed = _face_with_tag(bare, request, tags)
     _require_whole(face, plane)
     _require_cards_where_said(face, plane)
     progress(STEPS[4])
@@ -96,12 +118,12 @@ def survey_of(photo: Photo, seen: CardsSeen, viewer: FaceViewer, request: Reques
     measured = measure_face(plane, face.wood, face.holes, face.bark, doubt, butt, request.cup_mm)
     middle = frame.to_plane(np.array([[frame.length / 2, 0.0]]))[0]
     require_seen_from_above(plane, middle)
-    notices = (*doubtful, *notices_of(photo, request, seen, plane, face, measured))
+    notices = (*doubtful, *notices_of(photo, request, seen, plane, face, measured), *tag_notices(placed, face))
     checks = None
     if request.checks:
         progress(STEPS[5])
-        checks = checks_on(viewer, face, frame, plane.mm_per_px(middle))
-    return Survey(photo, request, viewer, face, frame, measured, notices, checks=checks)
+        checks = checks_on(bare, face, frame, plane.mm_per_px(middle), [tag.outline_mm for tag in placed])
+    return Survey(photo, request, viewer, face, frame, measured, notices, checks=checks, tags=placed)
 
 
 def _butt(wood_mm: np.ndarray, request: Request) -> tuple[str | None, tuple[Note, ...]]:
@@ -128,6 +150,26 @@ def _butt(wood_mm: np.ndarray, request: Request) -> tuple[str | None, tuple[Note
         return None, doubtful
     upright = abs(np.cos(frame.angle)) < 1e-9
     return ("top" if upright else "right"), doubtful
+
+
+def _face_with_tag(
+    viewer: FaceViewer, request: Request, tags: Sequence[SeenTag]
+) -> tuple[FoundFace, tuple[PlacedTag, ...]]:
+    """The face and where the tags lie; of several slabs the one with the tag that is meant, unless a person points at one."""
+    thickness = request.setup().thickness_mm
+    face = _face(viewer, request, thickness)
+    placed = placed_tags(viewer, tags, face)
+    meant = meant_tag(tags, request.marker)
+    if meant is None or request.outline is not None or request.dabs:
+        return face, placed
+    if any(tag.seen is meant and tag.belongs for tag in placed):
+        return face, placed
+    dab = wood_beside(viewer, meant)
+    if not dab:
+        return face, placed
+    other = chosen_by_tag(find_face(viewer, thickness, dabs=dab))
+    moved = placed_tags(viewer, tags, other)
+    return (other, moved) if any(tag.seen is meant and tag.belongs for tag in moved) else (face, placed)
 
 
 def _face(viewer: FaceViewer, request: Request, thickness_mm: float | None) -> FoundFace:

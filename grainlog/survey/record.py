@@ -9,6 +9,7 @@ from grainlog.photo import Photo
 from grainlog.scale.plane import FacePlane
 from grainlog.survey.plane import reference_outline_px
 from grainlog.survey.survey import Survey
+from grainlog.survey.tags import tags_data
 
 #: Decimals kept: a hundredth of a millimetre, a hundredth of a pixel.
 DECIMALS = 2
@@ -32,6 +33,7 @@ def record_of(survey: Survey) -> dict:
         "face": _face(survey),
         "outline": _outline(survey),
         **_checks(survey),
+        "tags": tags_data(survey.tags, survey.frame.to_slab),
         "warnings": [{"code": notice.code, "message": notice.message} for notice in survey.notices],
     }
 

@@ -72,6 +72,8 @@ class Request:
         How far the face was read to be cupped, either way; None: not read, and little is allowed for.
     checks : bool
         Whether to look for checks; without, a survey is a second faster.
+    marker : int or None
+        Of several tags in the photo the one with this marker says which slab is meant; the only one does in any case.
     """
 
     cards_on: str = "floor"
@@ -89,6 +91,7 @@ class Request:
     first: FirstFace | None = None
     cup_mm: float | None = None
     checks: bool = True
+    marker: int | None = None
 
     def __post_init__(self):
         if self.reference is not None and self.cards_on != "slab":

@@ -14,6 +14,7 @@ from grainlog.scale.mosaic_view import MosaicViewer
 from grainlog.scale.plane import FacePlane, FaceViewer
 from grainlog.survey.overlap import Agreement
 from grainlog.survey.request import Request
+from grainlog.survey.tags import PlacedTag
 from grainlog.survey.uncertainty import Measured
 
 #: A flat view that is kept is never finer than this, mm per px.
@@ -36,6 +37,8 @@ class Survey:
         How well those photos agree where both show the wood.
     checks : FoundChecks or None
         None where they were not looked for.
+    tags : tuple of PlacedTag
+        The tags in the photo, those on the slab first.
     """
 
     photo: Photo
@@ -48,6 +51,7 @@ class Survey:
     parts: tuple[Photo, ...] = ()
     agreements: tuple[Agreement, ...] = ()
     checks: FoundChecks | None = None
+    tags: tuple[PlacedTag, ...] = ()
 
     @property
     def plane(self) -> FacePlane:
