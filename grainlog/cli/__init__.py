@@ -49,6 +49,7 @@ COMMANDS = {
     "cut": ("life_cut_commands", "cut"),
     "flatten": ("life_cut_commands", "flatten"),
     "history": ("life_commands", "history"),
+    "serve": ("serve_command", "serve"),
     "remove": ("yard_commands", "remove"),
     "stocktake": ("yard_commands", "stocktake"),
 }
