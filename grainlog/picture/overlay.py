@@ -7,6 +7,7 @@ import numpy as np
 import shapely
 
 from grainlog.picture import palette
+from grainlog.picture.check_labels import check_labels
 from grainlog.picture.figures import summarise, value_and_interval
 from grainlog.picture.lettering import Label, place_label, text_width, write_labels
 from grainlog.picture.marks import length_arrows, stations
@@ -15,6 +16,7 @@ from grainlog.picture.strokes import draw_arrow_heads, draw_line, unit_px
 
 _FIGURE_TEXT = 27  # thousandths of the longer side: about 11 px on a phone that shows the picture 400 px wide
 _LABEL_TEXT = 22
+_CHECK_TEXT = 17
 _PLAIN_STATION_STRENGTH = 0.6
 #: The strip beside an upright picture, as a share of the picture's height.
 _SIDE_STRIP = 0.55
@@ -122,11 +124,7 @@ def _write_names(picture: np.ndarray, record: Mapping, units: str, shrink) -> np
     for card, corners in (*used.items(), *left_out.items()):
         text = str(card) if card in used else f"{card} left out"
         labels.append(Label(text, *shrink(corners).mean(axis=0), round(1.2 * size)))
-    for check in record.get("checks") or ():
-        if check.get("label") and check.get("path_px"):
-            path = shrink(check["path_px"])
-            nearby = [Label(str(check["label"]), *(end + [0, lift * size]), size) for end in path for lift in (-1, 1)]
-            labels.append(place_label(nearby, taken, width, height))
+    labels += check_labels(record, units, shrink, round(_CHECK_TEXT * unit_px(picture)), (width, height))
     return write_labels(picture, labels)
 
 
