@@ -44,14 +44,12 @@ def serve(folder: Path, port: int = 8417, lan: bool = False, ready: Callable[[Se
         names = {address, socket.gethostname(), f"{socket.gethostname()}.local"} if address else set()
         app = make_app(yard, frozenset(name for name in names if name))
         app.extensions["lan_addresses"] = (f"http://{address}:{port}",) if address else ()
-        places: Iterable[str] = (f"127.0.0.1:{port}", *((f"{address}:{port}",) if address else ()))
-        try:
-            server = create_server(
-                app, listen=" ".join(places), threads=THREADS, ident="grainlog", max_request_body_size=BODY_BYTES,
-                channel_timeout=60, connection_limit=400,
-            )  # fmt: skip
-        except OSError as error:
-            raise PageError(f"The page cannot be served on port {port} ({error.strerror}); name another with --port.") from error
+        hosts = ("127.0.0.1", *((address,) if address else ()))
+        _refuse_taken(hosts, port)
+        server = create_server(
+            app, listen=" ".join(f"{host}:{port}" for host in hosts), threads=THREADS, ident="grainlog",
+            max_request_body_size=BODY_BYTES, channel_timeout=60, connection_limit=400,
+        )  # fmt: skip
         code = app.extensions["pairing"].fresh() if address else None
         ready(Served(f"http://localhost:{port}", f"http://{address}:{port}" if address else None, code))
         try:
@@ -60,6 +58,17 @@ def serve(folder: Path, port: int = 8417, lan: bool = False, ready: Callable[[Se
             app.extensions["stop"].set()
             with suppress(OSError):
                 server.close()
+
+
+def _refuse_taken(hosts: Iterable[str], port: int) -> None:
+    """Raises PageError where the port is in use; the server itself would leave its socket lying open."""
+    for host in hosts:
+        with socket.socket(socket.AF_INET, socket.SOCK_STREAM) as probe:
+            probe.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
+            try:
+                probe.bind((host, port))
+            except OSError as error:
+                raise PageError(f"The page cannot be served on port {port} ({error.strerror}); name another with --port.") from error
 
 
 def _lan_address() -> str:

@@ -11,16 +11,17 @@ from collections import deque
 from pathlib import Path
 from threading import Lock
 
+from grainlog.yard.keeping import PAGE_KEY
+
 #: Crockford's base 32 (crockford.com/base32.html): no I, L, O or U, so that nothing is misread.
 ALPHABET = "0123456789ABCDEFGHJKMNPQRSTVWXYZ"
 CODE_LETTERS = 8
 CODE_SECONDS = 600.0
-KEY_FILE = "page.key"
 
 
 def page_key(folder: Path) -> bytes:
     """The key that signs this yard's cookies, made at the first use and readable by its owner alone. Raises OSError."""
-    path = folder / KEY_FILE
+    path = folder / PAGE_KEY
     try:
         handle = os.open(path, os.O_WRONLY | os.O_CREAT | os.O_EXCL, 0o600)
     except FileExistsError:

@@ -21,6 +21,10 @@ ORIGINALS = "originals"
 PICTURES = "pictures"
 REMOVED = "removed"
 STRAYS = "strays"
+# What the yard's page keeps beside: the key of its cookies, photos that wait to be confirmed, pictures made smaller.
+PAGE_KEY = "page.key"
+INBOX = "inbox"
+PAGE_CACHE = "page-cache"
 # What kind of parcel a further photo of a survey is: this and its place among the photos, from 2.
 FURTHER = "further-"
 # Left by file managers in any folder a person has looked into; nobody's own work.

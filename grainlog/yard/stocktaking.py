@@ -6,9 +6,10 @@ meanwhile: what looks amiss is looked at again before it is told.
 """
 
 import json
+from collections.abc import Iterator
 from dataclasses import dataclass
 from pathlib import Path
-from typing import Any, Iterator
+from typing import Any
 
 from sqlalchemy import Connection, select
 
@@ -21,8 +22,11 @@ from grainlog.yard.joined import further_files
 from grainlog.yard.keeping import (
     DATABASE,
     FILE_MANAGER_LITTER,
+    INBOX,
     INCOMING,
     ORIGINALS,
+    PAGE_CACHE,
+    PAGE_KEY,
     PICTURES,
     REMOVED,
     STRAYS,
@@ -224,6 +228,9 @@ def _stray_findings(database: Database, folder: Path, lying: list[str], tables: 
     return [Finding("untidy", f"No slab points at {Path(place).name}.", folder / place, TIDY) for place in strays]
 
 
+_OURS = {LOCK_NAME, INCOMING, ORIGINALS, PICTURES, REMOVED, PAGE_KEY, INBOX, PAGE_CACHE}
+
+
 def _untidy_findings(folder: Path, present: set[int]) -> Iterator[Finding]:
     with alone(folder) as nobody_else:
         for path in _files_below(folder / INCOMING) if nobody_else else ():
@@ -231,7 +238,7 @@ def _untidy_findings(folder: Path, present: set[int]) -> Iterator[Finding]:
     for path in _unfinished_removals(folder, present):
         yield Finding("untidy", f"A removal of {path.parent.name.replace('-', ' ')} was cut short.", path, TIDY)
     for path in sorted(folder.iterdir()):
-        ours = path.name.startswith(DATABASE) or path.name in (LOCK_NAME, INCOMING, ORIGINALS, PICTURES, REMOVED)
+        ours = path.name.startswith(DATABASE) or path.name in _OURS
         if not ours and path.name not in FILE_MANAGER_LITTER:
             to_do = "Move it elsewhere; the yard folder is best left to the yard."
             yield Finding("untidy", f"{path.name} is not of the yard.", path, to_do)
