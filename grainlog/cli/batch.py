@@ -10,7 +10,6 @@ from multiprocessing import get_context
 from pathlib import Path
 
 import cv2
-import numpy as np
 
 from grainlog.cli.asking import Drawn, Known, Lay
 from grainlog.cli.progress import counting
@@ -18,12 +17,13 @@ from grainlog.errors import GrainlogError
 from grainlog.photo import read_photo
 from grainlog.picture import draw_overlay
 from grainlog.picture.figures import REMINDERS
-from grainlog.survey import measure_photo, measure_photos, record_of
+from grainlog.survey import record_of
 from grainlog.survey.picture import encode
-from grainlog.survey.request import FirstFace
 from grainlog.units import Quantity, format_quantity
 from grainlog.yard import Filing, Picture, SlabFacts, Yard
 from grainlog.yard.disk import sha256_of
+from grainlog.yard.tag_filing import survey_by_tag
+from grainlog.yard.tag_reading import TagChoice
 from grainlog.yard.tags import tag_of
 
 
@@ -42,6 +42,7 @@ class Job:
     note: str
     units: str
     others: tuple[Path, ...] = ()
+    overrule_tag: bool = False
 
 
 @dataclass(frozen=True)
@@ -57,6 +58,8 @@ class Outcome:
     board_feet: Quantity | None = None
     warnings: tuple[dict, ...] = ()
     problem: str | None = None
+    exit_code: int = 0
+    by_tag: bool = False
 
     def as_dict(self) -> dict:
         """Plain data for JSON."""
@@ -67,6 +70,7 @@ class Outcome:
             "log": self.log,
             "order": self.order,
             "already": self.already,
+            "by_tag": self.by_tag,
             "board_feet": self.board_feet.as_dict() if self.board_feet else None,
             "warnings": list(self.warnings),
             "problem": self.problem,
@@ -76,7 +80,7 @@ class Outcome:
         """One line for a person."""
         if self.problem:
             return f"{self.photo.name}: {self.problem}"
-        where = f"slab {tag_of(self.slab)}, number {self.order} of {self.log}"
+        where = f"slab {tag_of(self.slab)}, number {self.order} of {self.log}" + (", by its tag" if self.by_tag else "")
         if self.already:
             return f"{self.photo.name}: already in the yard as {where}."
         amount = f", {format_quantity(self.board_feet, units, 'board_feet')}" if self.board_feet else ""
@@ -99,6 +103,15 @@ class _Measured:
     flat: bytes
     overlay: bytes
     further: tuple[tuple[Path, str], ...]
+    choice: TagChoice
+
+
+@dataclass(frozen=True)
+class Refused:
+    """Why a photo was not entered, and the exit code that goes with it."""
+
+    message: str
+    exit_code: int = 1
 
 
 def file_all(job: Job, photos: Sequence[Path], workers: int | None) -> list[Outcome]:
@@ -134,18 +147,17 @@ def _known(yard: Yard, photo: Path) -> Outcome | None:
 
 def _measured(job: Job, yard: Yard, photos: Sequence[Path], workers: int | None) -> Iterator[tuple[int, object]]:
     """(index, measured photo or what went wrong), as they come."""
-    first_face = _first_face(yard, job.slab)
     if not photos:
         return
     count = min(workers or os.cpu_count() or 1, len(photos))
     if count == 1:
         for index, photo in enumerate(photos):
-            yield index, _attempt(job, photo, first_face)
+            yield index, _attempt(job, photo)
         return
     pool = ProcessPoolExecutor(count, get_context("spawn"), initializer=_quiet_worker)
     try:
         waiting: dict[Future, int] = {
-            pool.submit(_attempt, job, photo, first_face): index for index, photo in enumerate(photos)
+            pool.submit(_attempt, job, photo): index for index, photo in enumerate(photos)
         }
         while waiting:
             done, _ = wait(waiting, return_when=FIRST_COMPLETED)
@@ -154,7 +166,7 @@ def _measured(job: Job, yard: Yard, photos: Sequence[Path], workers: int | None)
                 try:
                     yield index, future.result()
                 except BrokenProcessPool:
-                    yield index, "Its measuring process ended unexpectedly (out of memory?); add it again with --workers 1."
+                    yield index, Refused("Its measuring process ended unexpectedly (out of memory?); add it again with --workers 1.")
     finally:
         pool.shutdown(wait=True, cancel_futures=True)
 
@@ -165,32 +177,26 @@ def _quiet_worker() -> None:
     cv2.setNumThreads(1)
 
 
-def _first_face(yard: Yard, slab: int | None) -> FirstFace | None:
-    if slab is None:
-        return None
-    first = yard.slab(slab).surveys[-1]
-    return FirstFace(np.array(first.record["outline"]["wood_mm"]), first.side)
-
-
-def _attempt(job: Job, photo: Path, first_face: FirstFace | None) -> _Measured | str:
+def _attempt(job: Job, photo: Path) -> _Measured | Refused:
     """Measure one photo; what is wrong with it comes back as its sentence."""
     try:
         pixels = read_photo(photo)
         drawn = job.drawn.read((pixels.width, pixels.height))
-        request = job.lay.request(job.known, first_face, **drawn)
+        request = job.lay.request(job.known, **drawn)
         others = [read_photo(other) for other in job.others]
-        survey = measure_photos([pixels, *others], request) if others else measure_photo(pixels, request)
+        with Yard.open(job.yard) as yard:
+            survey, choice = survey_by_tag(yard, [pixels, *others], request, job.slab, job.overrule_tag, job.log)
         record = record_of(survey)
         overlay = draw_overlay(survey.photo.pixels, record, job.units)
         further = tuple((path, other.sha256) for path, other in zip(job.others, others))
-        return _Measured(record, pixels.sha256, encode(survey.flat_view().rgb), encode(overlay), further)
+        return _Measured(record, pixels.sha256, encode(survey.flat_view().rgb), encode(overlay), further, choice)
     except GrainlogError as error:
-        return str(error)
+        return Refused(str(error), error.exit_code)
 
 
-def _filed(job: Job, yard: Yard, photo: Path, order: int | None, result: _Measured | str) -> Outcome:
-    if isinstance(result, str):
-        return Outcome(photo, problem=result)
+def _filed(job: Job, yard: Yard, photo: Path, order: int | None, result: _Measured | Refused) -> Outcome:
+    if isinstance(result, Refused):
+        return Outcome(photo, problem=result.message, exit_code=result.exit_code)
     facts = SlabFacts(job.slab, job.log, None if job.slab else order, job.species, job.lay.thickness, job.note)
     filing = Filing(
         photo,
@@ -202,9 +208,9 @@ def _filed(job: Job, yard: Yard, photo: Path, order: int | None, result: _Measur
         further=result.further,
     )
     try:
-        filed = yard.add(filing)
+        filed = yard.file_by_tag(filing, result.choice)
     except GrainlogError as error:
-        return Outcome(photo, problem=str(error))
+        return Outcome(photo, problem=str(error), exit_code=error.exit_code)
     amount = result.record["face"]["board_feet"]
     return Outcome(
         photo,
@@ -214,5 +220,6 @@ def _filed(job: Job, yard: Yard, photo: Path, order: int | None, result: _Measur
         filed.order,
         filed.already,
         Quantity(amount["value"], amount["u"]) if amount else None,
-        tuple(result.record["warnings"]),
+        (*result.record["warnings"], *(vars(note) for note in result.choice.notes)),
+        by_tag=job.slab is None and result.choice.number is not None,
     )

@@ -18,6 +18,7 @@ from grainlog.picture import draw_overlay
 from grainlog.survey import measure_photo, measure_photos, record_of
 from grainlog.survey.picture import write_picture
 from grainlog.yard import Yard
+from grainlog.yard.tag_filing import NO_TAG
 
 PHOTO = click.Path(path_type=Path)
 
@@ -64,15 +65,17 @@ def measure(photo, others, outline, as_drawn, dabs, at, picture, flat, units, as
 @click.option("--species", help="Species of the log.")
 @click.option("--first", "order", type=click.IntRange(1), help="Order in the log of the first photo's slab; next free if left out.")
 @click.option("--slab", type=TAG, help="Another survey of this slab in the yard (one photo).")
+@click.option("--overrule-tag", is_flag=True, help="Go by --slab or --log, whatever the tag on the slab says.")
 @click.option("--note", default="", help="A note kept with each survey.")
 @click.option("--workers", type=click.IntRange(1), help="Photos measured at the same time; as many as cores if left out.")
 @units_option
 @json_option
 @yard_option
-def add(photos, others, log, species, order, slab, outline, as_drawn, dabs, at, note, workers, units, as_json, yard, **lay) -> None:
+def add(photos, others, log, species, order, slab, overrule_tag, outline, as_drawn, dabs, at, note, workers, units, as_json, yard, **lay) -> None:
     """Measure PHOTOS and enter them in the yard: one slab each, in sawing order.
 
-    Thickness, lift, log and species are said once for the batch. A photo that fails never stops the others; the yard
+    A slab with this yard's tag on it (grainlog tags) is known by it: its photo becomes its next survey, or starts it under the
+    number on the tag. Thickness, lift, log and species are said once for the batch. A photo that fails never stops the others; the yard
     knows a photo that it already holds.
     """
     drawn = Drawn(outline, as_drawn, dabs, at)
@@ -80,19 +83,22 @@ def add(photos, others, log, species, order, slab, outline, as_drawn, dabs, at, 
         raise WrongUse(
             "--slab, --and, --outline, --dabs, --at, --corners and --between belong to one photo: add the others on their own."
         )
-    if slab is None and not log:
-        raise WrongUse("Say which log these slabs were sawn from, as in --log 'driveway elm', or which slab it is (--slab 12).")
     with Yard.open(yard) as opened:
         ask_bars(opened)
         known = Known.of(opened)
         earlier = opened.slab(slab) if slab else None
     readings = earlier.surveys[0].thickness_readings_mm if earlier else ()
-    asked = Lay(**lay).complete(thickness_known=bool(readings))
+    # Without a log every slab is known by its tag, most of them with their thickness.
+    by_tag = slab is None and not log
+    asked = Lay(**lay).complete(thickness_known=bool(readings) or by_tag)
     if not asked.thickness and readings:
         asked = replace(asked, thickness=readings)
-    asked.request(known).setup()
-    job = Job(yard, asked, known, log, species, order, slab, drawn, note, units, others)
+    if not by_tag:
+        asked.request(known).setup()
+    job = Job(yard, asked, known, log, species, order, slab, drawn, note, units, others, overrule_tag)
     outcomes = file_all(job, photos, workers)
+    if {outcome.problem for outcome in outcomes} == {NO_TAG}:
+        raise WrongUse(NO_TAG)
     if as_json:
         click.echo(json.dumps([outcome.as_dict() for outcome in outcomes]))
     else:

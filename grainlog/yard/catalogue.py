@@ -26,6 +26,7 @@ from grainlog.yard.life import Lives
 from grainlog.yard.log_facts import Logs
 from grainlog.yard.mending import mend, whole_files
 from grainlog.yard.migrations import bring_up_to_date, is_yard, make_tables
+from grainlog.yard.moving import Moved, move_survey
 from grainlog.yard.page_visitors import Visitors
 from grainlog.yard.pieces import OtherPieces
 from grainlog.yard.places import Places
@@ -34,6 +35,7 @@ from grainlog.yard.registering import find_photo, next_order, register
 from grainlog.yard.removal import Removed, remove_slab
 from grainlog.yard.settings import Settings
 from grainlog.yard.stocktaking import Finding, take_stock, tidy
+from grainlog.yard.tag_numbers import has_slab
 
 if TYPE_CHECKING:
     from grainlog.yard.check_histories import Checks
@@ -41,6 +43,7 @@ if TYPE_CHECKING:
     from grainlog.yard.fits import Fits
     from grainlog.yard.life_cuts import Cuts
     from grainlog.yard.life_lifting import Lifting
+    from grainlog.yard.tag_reading import TagChoice, Tags
 
 
 class Yard:
@@ -97,6 +100,14 @@ class Yard:
         from grainlog.yard.fits import Fits
 
         return Fits(self._database, lambda: self.drying)
+
+    @cached_property
+    def tags(self) -> "Tags":
+        """What the tags in photos mean, and numbers for tags that are printed ahead."""
+        # Loads cv2, which a search of the yard does without.
+        from grainlog.yard.tag_reading import Tags
+
+        return Tags(self._database, self.settings)
 
     @classmethod
     def start(cls, folder: str | os.PathLike) -> Self:
@@ -158,6 +169,16 @@ class Yard:
                 raise
         return filed
 
+    def file_by_tag(self, filing: Filing, choice: "TagChoice") -> Filed:
+        """File one surveyed photo where the tag on its slab says (`tag_filing.survey_by_tag`, `Tags.choose`); raises as `add`."""
+        from grainlog.yard.tag_filing import by_tag
+
+        return self.add(by_tag(self, filing, choice))
+
+    def move_survey(self, survey: int, to: int, note: str = "") -> Moved:
+        """File a survey that stands under the wrong slab under another one. Raises FilingRefused, NoSuchSlab."""
+        return move_survey(self._database, survey, to, note)
+
     def _take_back(self, parcels: list[Parcel]) -> None:
         """Delete files of a filing that failed after they were put in place, unless a survey points at them."""
         placed = [parcel for parcel in parcels if not parcel.waiting.exists()]
@@ -189,6 +210,11 @@ class Yard:
         """The slabs that meet a query. Raises QueryRefused."""
         with self._database.reading() as connection:
             return find_slabs(connection, query)
+
+    def holds(self, number: int) -> bool:
+        """Whether there is a slab or piece of this number."""
+        with self._database.reading() as connection:
+            return has_slab(connection, number)
 
     def slab(self, number: int) -> SlabEntry:
         """One slab with all its surveys. Raises NoSuchSlab."""

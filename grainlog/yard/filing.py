@@ -30,6 +30,7 @@ class SlabFacts:
     order : the slab's place within its log, from 1; None takes the next free one.
     thickness_readings_mm : readings around the slab, mm.
     note : free text kept with the survey.
+    new_number : the number on the tag of a new slab; None gives it the next one.
     """
 
     number: int | None = None
@@ -38,6 +39,7 @@ class SlabFacts:
     species: str | None = None
     thickness_readings_mm: tuple[float, ...] = ()
     note: str = ""
+    new_number: int | None = None
 
 
 @dataclass(frozen=True)

@@ -12,6 +12,7 @@ from grainlog.yard.keeping import Parcel
 from grainlog.yard.schema import FIGURES, logs, outlines, slabs, surveys
 from grainlog.yard.seal import set_seal
 from grainlog.yard.standing import Surveyed, standing
+from grainlog.yard.tag_numbers import take_number
 from grainlog.yard.tags import tag_of
 from grainlog.yard.words import refresh_words, refresh_words_of_log
 
@@ -100,9 +101,13 @@ def _new_slab(connection: Connection, sound: CheckedFiling) -> tuple[int, str, i
             f"Place {order} in log {log.name} is slab {taken}; give another place, "
             f"or say that the photo shows slab {taken}."
         )
+    given = {}
+    if (tagged := sound.filing.facts.new_number) is not None:
+        take_number(connection, tagged)
+        given = {"number": tagged}
     number = connection.execute(
         insert(slabs).values(
-            log_id=log.id, order_in_log=order, surveyed_at=sound.surveyed_at, faces="", one_face_only=1
+            **given, log_id=log.id, order_in_log=order, surveyed_at=sound.surveyed_at, faces="", one_face_only=1
         )
     ).inserted_primary_key[0]
     return number, log.name, order

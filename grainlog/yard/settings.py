@@ -45,6 +45,12 @@ class Settings:
         with self._database.writing() as connection:
             connection.execute(insert(table).values(name=name, **row).on_conflict_do_update(["name"], set_=row))
 
+    def set_once(self, name: str, value: Any) -> None:
+        """Remember a value of plain JSON data unless there is one under that name already. Raises YardError."""
+        row = {"value": json.dumps(value, allow_nan=False), "set_at": now_text()}
+        with self._database.writing() as connection:
+            connection.execute(insert(table).values(name=name, **row).on_conflict_do_nothing())
+
     @property
     def print_bars(self) -> PrintBars | None:
         """The bars as last measured, or None when nobody has. Raises YardError."""
