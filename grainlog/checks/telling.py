@@ -1,11 +1,13 @@
 """What a slab's checks say, in plain words; and what is commonly done about it."""
 
+import math
 from collections.abc import Sequence
 
 from grainlog.checks.follow import Sighting
 from grainlog.checks.history import FaceLook, HandLook, Running, tape_growth
 from grainlog.notes import Note
 from grainlog.units import Quantity, format_quantity
+from grainlog.units.factors import MM_PER_INCH
 
 #: Said only while a check runs; none of it is certain to help.
 ADVICE = (
@@ -38,10 +40,19 @@ def what(sighting_name: str, kind: str, end: str | None) -> str:
     return f"End check {sighting_name} on the {end} end" if kind == "end" else f"Surface check {sighting_name}"
 
 
+def growth_text(value_mm: float, u_mm: float, units: str) -> str:
+    """A growth with its interval, `43 ± 28 mm`, `1.7 ± 1.1 in`: fractions of an inch would round the claim away."""
+    unit = MM_PER_INCH if units == "in" else 1.0
+    value, interval = value_mm / unit, 2 * u_mm / unit
+    size = math.floor(math.log10(max(interval, 1e-3)))
+    decimals = max(0, (interval < 3 * 10**size) - size)  # two digits of an interval that begins with 1 or 2, else one
+    return f"{value:.{decimals}f} ± {interval:.{decimals}f} {units}"
+
+
 def _grew(one: Running, units: str) -> Note:
     change = one.change
-    grew = format_quantity(Quantity(change.growth_mm, change.growth_u_mm), units)
-    a_week = format_quantity(Quantity(change.per_week_mm, change.per_week_u_mm), units)
+    grew = growth_text(change.growth_mm, change.growth_u_mm, units)
+    a_week = growth_text(change.per_week_mm, change.per_week_u_mm, units)
     days = round(change.days)
     return Note(
         "running",
@@ -51,7 +62,7 @@ def _grew(one: Running, units: str) -> Note:
 
 def _by_tape(before: HandLook, now: HandLook, growth: float, growth_u: float, units: str) -> Note:
     said = f"Check {now.check}" if now.check else f"The longest check of the {now.end} end"
-    grew = format_quantity(Quantity(growth, growth_u), units)
+    grew = growth_text(growth, growth_u, units)
     return Note("grown-by-tape", f"{said} grew {grew} by tape in {_days((now.day - before.day).days)} ({before.day} to {now.day}).")
 
 

@@ -41,14 +41,17 @@ class Checks:
         notices = notices_of(looks, hand, running, units)
         return CheckHistory(number, entry.tag, tuple(looks), hand, notices, ADVICE if running else (), tuple(running))
 
-    def running(self, progress: Callable[[int, int], None] | None = None, units: str = "in") -> list[CheckHistory]:
-        """Slabs still here whose checks grow by their newest photos, the fastest check first."""
+    def followed(self) -> list[int]:
+        """Numbers of the slabs still here that have more than one photo."""
         with self._database.reading() as connection:
             away = set(connection.execute(select(slab_life.c.slab_number).where(slab_life.c.present == 0)).scalars())
             query = select(surveys.c.slab_number).where(surveys.c.cut_from.is_(None)).group_by(surveys.c.slab_number)
-            numbers = list(connection.execute(query.having(func.count() > 1)).scalars())
-        found = []
-        numbers = [number for number in numbers if number not in away]
+            numbers = connection.execute(query.having(func.count() > 1).order_by(surveys.c.slab_number)).scalars()
+            return [number for number in numbers if number not in away]
+
+    def running(self, progress: Callable[[int, int], None] | None = None, units: str = "in") -> list[CheckHistory]:
+        """Slabs still here whose checks grow by their newest photos, the fastest check first."""
+        found, numbers = [], self.followed()
         for position, number in enumerate(numbers):
             history = self.slab(number, units)
             if history.running:
