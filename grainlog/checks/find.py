@@ -167,8 +167,8 @@ def _finished(board: Board, outline, path: np.ndarray, share: np.ndarray) -> Che
     if last - first < 8:
         return None
     path, width = profile.path[first : last + 1], profile.width[first : last + 1].copy()
-    tips = [_meets_end(outline, path[0], path[0] - path[min(12, len(path) - 1)]),
-            _meets_end(outline, path[-1], path[-1] - path[-1 - min(12, len(path) - 1)])]  # fmt: skip
+    tips = [meets_end(outline, path[0], path[0] - path[min(12, len(path) - 1)]),
+            meets_end(outline, path[-1], path[-1] - path[-1 - min(12, len(path) - 1)])]  # fmt: skip
     ends = [tip is not None for tip in tips]
     if ends[0]:
         path, width = np.vstack([tips[0], path]), np.concatenate([[width[0]], width])
@@ -202,7 +202,7 @@ def _is_check(check: Check) -> bool:
     return slender and check.length >= LEAST_LENGTH_MM and check.confidence >= LEAST_CONFIDENCE
 
 
-def _meets_end(outline, tip: np.ndarray, way: np.ndarray) -> np.ndarray | None:
+def meets_end(outline, tip: np.ndarray, way: np.ndarray) -> np.ndarray | None:
     """(2,) where a path carried on from its tip meets a sawn end of the slab; None where it meets none."""
     way = way / max(np.linalg.norm(way), 1e-9)
     ray = shapely.LineString([tip, tip + way * TO_END_MM])

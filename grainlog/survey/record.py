@@ -8,6 +8,7 @@ from grainlog.checks.summary import summarise
 from grainlog.photo import Photo
 from grainlog.scale.plane import FacePlane
 from grainlog.survey.plane import reference_outline_px
+from grainlog.survey.said import reference_data
 from grainlog.survey.survey import Survey
 from grainlog.survey.tags import tags_data
 
@@ -86,6 +87,7 @@ def _scale(survey: Survey) -> dict:
     return {
         "cards": sorted(outlines),
         "reference_px": None if reference is None else _points(reference[:: len(reference) // 4]),
+        "reference": reference_data(survey.request.reference),
         "left_out": [{"card": card.card, "reason": card.reason} for card in solution.left_out],
         "reprojection_px": solution.reprojection_px,
         "mm_per_px": plane.mm_per_px(survey.middle_mm),
