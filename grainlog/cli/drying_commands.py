@@ -8,13 +8,7 @@ from pathlib import Path
 
 import click
 
-from grainlog.cli.drying_answers import (
-    READING_HEADINGS,
-    drying_data,
-    forecast_data,
-    print_drying,
-    reading_cells,
-)
+from grainlog.cli.drying_answers import drying_data, forecast_data, print_drying
 from grainlog.cli.drying_options import SPOT, plain, target_option
 from grainlog.cli.options import DAY, json_option, units_option, yard_option
 from grainlog.cli.tables import TAG, csv_option, print_table
@@ -24,6 +18,7 @@ from grainlog.drying.heat import FACTS
 from grainlog.drying.progress import DUE_DAYS, Progress, progress
 from grainlog.errors import WrongUse
 from grainlog.yard import SlabQuery, SlabRow, Yard
+from grainlog.yard.drying_words import READING_HEADINGS, reading_cells
 from grainlog.yard.tags import tag_of
 
 

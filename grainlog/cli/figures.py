@@ -4,34 +4,8 @@ from collections.abc import Mapping
 
 import click
 
-from grainlog.cli.check_answers import check_lines
 from grainlog.units import Quantity, format_quantity
-
-#: (name shown, key in the record's "face", kind)
-ROWS = (
-    ("length", "length_mm", "length"),
-    ("square-end length", "length_square_mm", "length"),
-    ("least width", "width_min_mm", "length"),
-    ("mean width", "width_mean_mm", "length"),
-    ("greatest width", "width_max_mm", "length"),
-    ("three-width mean", "width_three_mm", "length"),
-    ("thickness (given)", "thickness", "length"),
-    ("wood area", "area_mm2", "area"),
-    ("bark area", "bark_area_mm2", "area"),
-    ("volume", "volume_mm3", "volume"),
-    ("board feet", "board_feet", "board_feet"),
-    ("by three widths", "board_feet_three_width", "board_feet"),
-)
-
-
-def figure_lines(face: Mapping, units: str) -> list[tuple[str, str]]:
-    """(name, value +- 2u) of every figure; "not known" where the record has none."""
-    lines = []
-    for name, key, kind in ROWS:
-        given = face.get(key)
-        written = "not known" if given is None else format_quantity(Quantity(given["value"], given["u"]), units, kind)
-        lines.append((name, written))
-    return lines
+from grainlog.yard.figure_words import check_lines, figure_lines
 
 
 def print_survey(record: Mapping, units: str) -> None:

@@ -6,13 +6,7 @@ from typing import Any
 
 import click
 
-from grainlog.cli.life_answers import (
-    change_data,
-    life_data,
-    place_text,
-    print_history,
-    status_text,
-)
+from grainlog.cli.life_answers import change_data, life_data, print_history
 from grainlog.cli.life_commands import day_option, note_option
 from grainlog.cli.options import (
     DAY,
@@ -29,6 +23,7 @@ from grainlog.units import Quantity, format_board_feet, format_length
 from grainlog.yard import Yard
 from grainlog.yard.hauls import Haul
 from grainlog.yard.life import GIVEN
+from grainlog.yard.life_words import place_text, status_text
 from grainlog.yard.log_facts import LogFacts
 from grainlog.yard.pieces import OtherPiece
 

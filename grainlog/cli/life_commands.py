@@ -5,21 +5,13 @@ from pathlib import Path
 
 import click
 
-from grainlog.cli.life_answers import (
-    change_data,
-    change_text,
-    life_data,
-    life_lines,
-    mass_text,
-    place_text,
-    print_history,
-    status_text,
-)
+from grainlog.cli.life_answers import change_data, life_data, mass_text, print_history
 from grainlog.cli.options import DAY, json_option, units_option, yard_option
 from grainlog.cli.tables import TAG, csv_option, print_csv, print_table
 from grainlog.errors import WrongUse
 from grainlog.yard import Yard
 from grainlog.yard.life import GIVEN, WORK
+from grainlog.yard.life_words import change_text, life_lines, place_text, status_text
 from grainlog.yard.tags import tag_of
 
 slabs_argument = click.argument("slabs", type=TAG, nargs=-1, required=True, metavar="SLAB...")

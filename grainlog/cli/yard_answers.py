@@ -8,10 +8,10 @@ import click
 from rich.console import Console
 from rich.table import Table
 
-from grainlog.cli.check_answers import check_lines
-from grainlog.cli.figures import figure_lines
-from grainlog.units import Quantity, format_quantity
+from grainlog.units import Quantity
+from grainlog.units import format_if_known as written
 from grainlog.yard import Finding, SlabEntry, SlabRow, SurveyEntry
+from grainlog.yard.figure_words import check_lines, figure_lines
 
 FIGURES = ("length_mm", "width_min_mm", "width_mean_mm", "width_max_mm", "thickness_mm", "area_mm2", "volume_mm3",
            "board_feet")  # fmt: skip
@@ -57,11 +57,6 @@ def slab_cells(row: SlabRow, units: str) -> list[str]:
         faces_text(row.faces),
         row.surveyed_at.date().isoformat(),
     ]
-
-
-def written(quantity: Quantity | None, units: str, kind: str = "length") -> str:
-    """A figure with its interval, or that it is not known."""
-    return "not known" if quantity is None else format_quantity(quantity, units, kind)
 
 
 def slab_data(slab: SlabRow | SlabEntry, figures: Mapping[str, Quantity | None]) -> dict[str, Any]:

@@ -9,7 +9,7 @@ from typing import Any
 import click
 
 from grainlog.cli import yard_answers as answers
-from grainlog.cli.life_answers import life_data, life_lines
+from grainlog.cli.life_answers import life_data
 from grainlog.cli.options import (
     AREA,
     BOARD_FEET,
@@ -26,6 +26,7 @@ from grainlog.errors import WrongUse
 from grainlog.units.factors import MM_PER_INCH
 from grainlog.yard import SORTS, SlabQuery, Span, Yard
 from grainlog.yard.life_state import STATUSES
+from grainlog.yard.life_words import life_lines
 from grainlog.yard.tags import tag_of
 
 

@@ -14,6 +14,7 @@ from grainlog.units.reading import (
 from grainlog.units.writing import (
     format_area,
     format_board_feet,
+    format_if_known,
     format_length,
     format_quantity,
     format_size,
@@ -26,6 +27,7 @@ __all__ = [
     "cubic_metres",
     "format_area",
     "format_board_feet",
+    "format_if_known",
     "format_length",
     "format_quantity",
     "format_size",

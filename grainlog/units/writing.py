@@ -65,6 +65,11 @@ def format_quantity(quantity: Quantity, units: str, kind: str = "length") -> str
     return f"{_decimal(value / factor, interval / factor, finest)} {name}"
 
 
+def format_if_known(quantity: Quantity | None, units: str, kind: str = "length") -> str:
+    """A value with its interval, or that it is not known; see `format_quantity`."""
+    return "not known" if quantity is None else format_quantity(quantity, units, kind)
+
+
 def format_length(mm: float, units: str, denominator: int = 16) -> str:
     """Write one length without its uncertainty: `63.5 mm`, `2 1/2 in`, `7 ft 11 1/4 in` (feet from 4 ft up).
 

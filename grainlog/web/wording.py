@@ -5,7 +5,7 @@ from datetime import date, datetime
 
 from flask import Flask, g, request
 
-from grainlog.units import Quantity, format_length, format_quantity
+from grainlog.units import Quantity, format_if_known, format_length
 from grainlog.units.reading import parse_length
 from grainlog.web.gate import UNITS_COOKIE
 from grainlog.yard.tags import tag_of
@@ -41,7 +41,7 @@ def read_length(text: str) -> float:
 
 def written(quantity: Quantity | None, kind: str = "length") -> str:
     """A quantity with its interval, or "not known"."""
-    return "not known" if quantity is None else format_quantity(quantity, units(), kind)
+    return format_if_known(quantity, units(), kind)
 
 
 def day(moment: datetime | date | str | None) -> str:
