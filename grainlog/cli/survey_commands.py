@@ -18,6 +18,7 @@ from grainlog.picture import draw_overlay
 from grainlog.survey import measure_photo, measure_photos, record_of
 from grainlog.survey.picture import write_picture
 from grainlog.yard import Yard
+from grainlog.yard.tags import tag_of
 from grainlog.yard.tag_filing import NO_TAG
 
 PHOTO = click.Path(path_type=Path)
@@ -104,9 +105,19 @@ def add(photos, others, log, species, order, slab, overrule_tag, outline, as_dra
     else:
         for outcome in outcomes:
             click.echo(outcome.sentence(units))
-        for message in reminders_of(outcomes):
+        for message in (*reminders_of(outcomes), *_news_of_checks(yard, outcomes, units)):
             click.echo(message)
         failed = sum(outcome.problem is not None for outcome in outcomes)
         click.echo(f"{len(outcomes) - failed} of {len(outcomes)} photos entered." + (f" {failed} failed." if failed else ""))
     if any(outcome.problem is not None for outcome in outcomes):
         raise click.exceptions.Exit(1)
+
+
+def _news_of_checks(yard: Path, outcomes, units: str) -> list[str]:
+    """What the new photos of slabs that were photographed before say of their checks."""
+    told = []
+    with Yard.open(yard) as opened:
+        for number in dict.fromkeys(outcome.slab for outcome in outcomes if outcome.slab is not None and not outcome.already):
+            if len(opened.slab(number).surveys) > 1:
+                told += [f"Slab {tag_of(number)}: {notice.message}" for notice in opened.checks.slab(number, units).notices]
+    return told

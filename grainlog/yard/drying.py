@@ -1,5 +1,6 @@
 """Drying in the yard: puts together what is kept of slabs, logs, readings and air, and asks the drying room about it."""
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import date
 from pathlib import Path
@@ -101,8 +102,9 @@ class Drying:
         newest = entry.surveys[0]
         entries = _of_slab(number, background)
         assessed = assess(_in_shed(_row_of(entry), background), target, today or date.today(), background.air)
+        across = self._seen_across(entry)
         checks = [
-            check for other in entry.surveys[1:] if (check := _photo_check(other, newest, assessed)) is not None
+            check for other in entry.surveys[1:] if (check := _photo_check(other, newest, assessed, across)) is not None
         ]
         dry = None
         if assessed.factors is not None:
@@ -136,6 +138,21 @@ class Drying:
             rows = [row for row in find_slabs(connection, query or SlabQuery()) if row.number not in away]
             background = _background(connection)
         return [(row, assess(_in_shed(row, background), target, today, background.air)) for row in rows]
+
+    def _seen_across(self, entry: SlabEntry) -> dict[int, tuple[str | None, Quantity]]:
+        """By survey whose photo lies on the first one of its face: that face, and its width over the width then, across the grain."""
+        looked = [one.side for one in entry.surveys if one.record.get("check_summary") is not None and one.cut_from is None]
+        if len(looked) < 2:
+            return {}
+        # Loads OpenCV, and lays photos on each other where nobody has looked yet.
+        from grainlog.yard.check_histories import Checks
+
+        looks = Checks(self._database, self._folder).slab(entry.number).looks
+        return {
+            look.survey: (look.face, Quantity(1 - look.shrinkage.value, look.shrinkage.u) if look.shrinkage else Quantity(1.0, 0.0))
+            for look in looks
+            if look.counts
+        }
 
     def _target(self, target: float | None) -> float:
         chosen = self.wood.target if target is None else target
@@ -245,13 +262,16 @@ def _measured(entry: SlabEntry) -> Measured:
     )
 
 
-def _photo_check(other: SurveyEntry, newest: SurveyEntry, assessed: Assessed) -> ShrinkageCheck | None:
+def _photo_check(
+    other: SurveyEntry, newest: SurveyEntry, assessed: Assessed, across: Mapping[int, tuple[str | None, Quantity]]
+) -> ShrinkageCheck | None:
     """The shrinkage between two surveys of one face, seen and predicted; None where either is not known.
 
-    The mean widths stand for the scale across the grain until checks and edges are followed from survey to survey.
+    across : what following the face from photo to photo gives (`Drying._seen_across`). Where it gives nothing, the mean widths
+        stand for the scale across the grain.
     """
-    before, after = quantity(other.record["face"], "width_mean_mm"), quantity(newest.record["face"], "width_mean_mm")
-    if other.side != newest.side or before is None or after is None or assessed.factors is None:
+    measured = _measured_scale(other, newest, across)
+    if measured is None or assessed.factors is None:
         return None
     day = other.surveyed_at.date()
     then = moisture_on(day, assessed.slab, assessed.readings, assessed.curve)
@@ -260,4 +280,17 @@ def _photo_check(other: SurveyEntry, newest: SurveyEntry, assessed: Assessed) ->
     if day == newest.surveyed_at.date():
         return None
     predicted = scale_factors(assessed.slab.species, then.moisture, assessed.then.moisture, assessed.rings).across
-    return check_shrinkage(width_scale(before, after), predicted)
+    return check_shrinkage(measured, predicted)
+
+
+def _measured_scale(
+    other: SurveyEntry, newest: SurveyEntry, across: Mapping[int, tuple[str | None, Quantity]]
+) -> Quantity | None:
+    """Later over earlier size across the grain; None for two faces."""
+    if other.id in across and newest.id in across:
+        (face, then), (same, now) = across[other.id], across[newest.id]
+        return width_scale(then, now) if face == same else None
+    before, after = quantity(other.record["face"], "width_mean_mm"), quantity(newest.record["face"], "width_mean_mm")
+    if other.side != newest.side or before is None or after is None:
+        return None
+    return width_scale(before, after)

@@ -135,6 +135,11 @@ class Readings:
         """The entries of one slab in order of days."""
         return self.of_all([number]).get(number, [])
 
+    def last_cup(self, number: int) -> float | None:
+        """The newest reading of a slab's cup, mm; None where it was never read."""
+        read = [entry.warp.cup_mm for entry in self.of(number) if isinstance(entry, WarpEntry) and entry.warp.cup_mm is not None]
+        return read[-1] if read else None
+
     @staticmethod
     def _felled(connection: Connection) -> dict[int, tuple[str, str | None]]:
         """For every slab its log's name and the day that was felled."""
