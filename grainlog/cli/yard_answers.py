@@ -120,7 +120,7 @@ def print_entry(entry: SlabEntry, units: str, life: Sequence[tuple[str, str]] = 
         side = f"{survey.side} side" if survey.side else "face not said"
         how = ", worked out after a cut" if survey.cut_from is not None else ""
         how += ", before the last cut" if survey.before_cut else ""
-        click.echo(f"\nSurveyed {survey.surveyed_at.date().isoformat()}, {side}, photo {survey.photo_name}{how}")
+        click.echo(f"\nSurvey {survey.id}, {survey.surveyed_at.date().isoformat()}, {side}, photo {survey.photo_name}{how}")
         if not entry.one_face_only:
             click.echo(f"{'board feet':>18}  {written(survey.board_feet, units, 'board_feet')} by this face")
         for name, path in (("picture", survey.overlay), ("flat view", survey.flat), ("original", survey.original)):

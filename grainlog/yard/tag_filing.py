@@ -14,6 +14,7 @@ from grainlog.survey import Request, Survey, measure_photo, measure_photos
 from grainlog.survey.request import FirstFace
 from grainlog.yard.errors import FilingRefused
 from grainlog.yard.filing import Filing, folded
+from grainlog.yard.query import SlabQuery
 from grainlog.yard.tag_reading import TagChoice
 from grainlog.yard.tags import root_of, tag_of
 
@@ -79,6 +80,7 @@ def _measured(
             request,
             thickness=thickness,
             first=request.first or first_face(yard, number),
+            cup_mm=yard.drying.readings.last_cup(number) if request.cup_mm is None else request.cup_mm,
         )
     if len(photos) > 1:
         return measure_photos(photos, request, progress)
@@ -117,7 +119,9 @@ def by_tag(yard: "Yard", filing: Filing, choice: TagChoice) -> Filing:
             raise FilingRefused(
                 f"Tag {tag_of(choice.number)} was printed for log {choice.log}, not {log}: correct one of the two, or use a blank tag."
             )
-        order = choice.order or order
+        taken = {row.order for row in yard.slabs(SlabQuery(log=log, gone_too=True)) if folded(row.log) == folded(log)}
+        # A slab without a tag may have been entered at its place meanwhile.
+        order = None if choice.order in taken else choice.order or order
     return replace(
         filing,
         facts=replace(
