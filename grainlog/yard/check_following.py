@@ -1,6 +1,7 @@
 """A slab's photos in order of days, each laid on the first of its face, and its checks followed through them."""
 
-from collections.abc import Sequence
+import json
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
 
 import numpy as np
@@ -26,6 +27,8 @@ from grainlog.yard.standing import quantity
 MOST_TRIED = 2
 #: Nothing is seen under a card nor in its rim, mm.
 CARD_RIM_MM = 6.0
+#: A check whose two tips lie this near those that were named is the same one of the same photo, px.
+SAME_PX = 25.0
 
 
 @dataclass
@@ -168,15 +171,22 @@ def _names(connection: Connection, entry: SlabEntry) -> tuple[dict[tuple[int, in
     """What sightings of this slab are called, and every name that was ever given on it."""
     mine = check_sightings.c.survey_id.in_([survey.id for survey in entry.surveys])
     rows = connection.execute(select(check_sightings).where(mine, check_sightings.c.slab_number == entry.number))
-    given = {(row.survey_id, row.place): row.name for row in rows}
+    records = {survey.id: survey.record for survey in entry.surveys}
+    given = {}
+    for row in rows:
+        place = _place_now(row, records[row.survey_id].get("checks") or ())
+        if place is not None:
+            given[row.survey_id, place] = row.name
     ever = connection.execute(select(check_names.c.name).where(check_names.c.slab_number == entry.number)).scalars()
     return given, set(ever)
 
 
 def _keep(connection: Connection, entry: SlabEntry, now: dict[tuple[int, int], str], new: set[str]) -> None:
     connection.execute(delete(check_sightings).where(check_sightings.c.survey_id.in_([survey.id for survey in entry.surveys])))
+    records = {survey.id: survey.record for survey in entry.surveys}
     for (survey, place), name in now.items():
-        row = {"survey_id": survey, "place": place, "slab_number": entry.number, "name": name}
+        path = records[survey]["checks"][place]["path_px"]
+        row = {"survey_id": survey, "place": place, "slab_number": entry.number, "name": name, "tips_px": json.dumps([path[0], path[-1]])}
         connection.execute(insert(check_sightings).values(row))
         set_seal(connection, check_sightings, (check_sightings.c.survey_id == survey) & (check_sightings.c.place == place))
     known = set(connection.execute(select(check_names.c.name).where(check_names.c.slab_number == entry.number)).scalars())
@@ -184,6 +194,16 @@ def _keep(connection: Connection, entry: SlabEntry, now: dict[tuple[int, int], s
         row = {"slab_number": entry.number, "name": name, "given_at": now_text()}
         key = connection.execute(insert(check_names).values(row)).inserted_primary_key[0]
         set_seal(connection, check_names, check_names.c.id == key)
+
+
+def _place_now(row, checks: Sequence[Mapping]) -> int | None:
+    """Where a check that was named stands in its survey's list now, by its tips in the photo; None where it is there no more."""
+    tips = np.array(json.loads(row.tips_px))
+    away = [np.abs(np.array([check["path_px"][0], check["path_px"][-1]]) - tips).max() for check in checks]
+    if row.place < len(away) and away[row.place] < SAME_PX:
+        return row.place
+    nearest = int(np.argmin(away)) if away else 0
+    return nearest if away and away[nearest] < SAME_PX else None
 
 
 def _moved(points: np.ndarray, matrix: np.ndarray) -> np.ndarray:

@@ -1,5 +1,6 @@
 """How two photos of a slab lie on each other: asked once, which takes a second, and kept."""
 
+import hashlib
 import json
 import math
 from dataclasses import dataclass, field
@@ -18,7 +19,7 @@ from grainlog.yard.filing import now_text
 from grainlog.yard.seal import set_seal
 
 #: Count it up when `grainlog.checks.register` answers otherwise than before: what was kept is then asked again.
-METHOD = 1
+WAY = 1
 
 
 @dataclass(frozen=True)
@@ -61,14 +62,14 @@ class Pairs:
 
     def lay(self, earlier: SurveyEntry, later: SurveyEntry) -> Laid | Refused:
         """How one survey's photo lies on an earlier one's, from what is kept, else found out and kept."""
-        kept = self._kept(earlier.id, later.id)
+        kept = self._kept(earlier, later)
         return self._found(earlier, later) if kept is None else kept
 
-    def _kept(self, earlier: int, later: int) -> Laid | Refused | None:
-        query = select(check_pairs).where(check_pairs.c.earlier_id == earlier, check_pairs.c.later_id == later)
+    def _kept(self, earlier: SurveyEntry, later: SurveyEntry) -> Laid | Refused | None:
+        query = select(check_pairs).where(check_pairs.c.earlier_id == earlier.id, check_pairs.c.later_id == later.id)
         with self.database.reading() as connection:
             row = connection.execute(query).first()
-        if row is None or row.method != METHOD:
+        if row is None or row.compared != _compared(earlier, later):
             return None
         if row.laid is None:
             return Refused(row.code, row.why)
@@ -97,7 +98,10 @@ class Pairs:
         with self.database.writing() as connection:
             same = (check_pairs.c.earlier_id == earlier.id, check_pairs.c.later_id == later.id)
             connection.execute(delete(check_pairs).where(*same))
-            row = {"earlier_id": earlier.id, "later_id": later.id, "method": METHOD, "laid": told, "found_at": now_text()}
+            row = {
+                "earlier_id": earlier.id, "later_id": later.id, "compared": _compared(earlier, later), "laid": told,
+                "found_at": now_text(),
+            }  # fmt: skip
             if refused is not None:
                 row |= {"code": refused.code, "why": refused.why}
             key = connection.execute(insert(check_pairs).values(row)).inserted_primary_key[0]
@@ -108,6 +112,12 @@ class Pairs:
         if survey.id not in self._looks:
             self._looks[survey.id] = look_at_survey(survey)
         return self._looks[survey.id]
+
+
+def _compared(earlier: SurveyEntry, later: SurveyEntry) -> str:
+    """What the answer hangs on: the way of comparing, both outlines and how sure both scales are."""
+    said = [[one.record.get("outline"), scale_u(one.record)] for one in (earlier, later)]
+    return f"{WAY}:{hashlib.sha256(json.dumps(said, sort_keys=True).encode()).hexdigest()}"
 
 
 def scale_u(record) -> float:

@@ -28,8 +28,8 @@ check_pairs = Table(
     Column("id", Integer, primary_key=True),
     Column("earlier_id", ForeignKey("surveys.id"), nullable=False, index=True),
     Column("later_id", ForeignKey("surveys.id"), nullable=False, index=True),
-    # Which way of comparing found it; an answer of an older way is asked again.
-    Column("method", Integer, nullable=False),
+    # What was compared, and in which way: where an outline was mended since, or the way is a newer one, it is asked again.
+    Column("compared", Text, nullable=False),
     # Empty where the two lie on each other, else the code and the sentence of the refusal.
     Column("code", Text, nullable=False, server_default=""),
     Column("why", Text, nullable=False, server_default=""),
@@ -61,6 +61,8 @@ check_sightings = Table(
     # The slab that the survey was filed under when the name was given: moved to another slab, it has no name there.
     Column("slab_number", Integer, nullable=False),
     Column("name", Text, nullable=False),
+    # Where the photo shows its two tips, px: by these it is known again when the survey's outline is mended.
+    Column("tips_px", Text, nullable=False),
     _seal(),
 )
 

@@ -22,6 +22,7 @@ from grainlog.face.measures import (
     board_feet_three_width,
     measure_outline,
 )
+from grainlog.yard.check_clipping import clipped_checks
 from grainlog.yard.errors import LifeRefused
 
 #: How well a person marks and follows a cut, mm, one standard uncertainty (common practice, no source).
@@ -121,9 +122,7 @@ def record_of_part(
         "silhouette_mm": None if silhouette is None else _points(to_piece(silhouette)),
     }
     told["face"] = _face(record["face"], measures, before, wood, cut, thickness_mm)
-    told["checks"] = [
-        kept for check in record.get("checks") or () if (kept := _clipped_check(check, half, to_piece)) is not None
-    ]
+    told |= clipped_checks(record, half, to_piece, told["face"])
     told["warnings"] = [
         *(warning for warning in record.get("warnings") or () if warning["code"] != "worked-out"),
         {"code": "worked-out", "message": "Worked out from an earlier photo by the place of the cut; photograph the "
@@ -235,29 +234,6 @@ def _clipped_ring(ring: Any, half: shapely.Polygon) -> np.ndarray | None:
         return None
     parts = [part for part in shapely.get_parts(_polygon(ring).intersection(half)) if part.geom_type == "Polygon"]
     return np.array(max(parts, key=lambda part: part.area).exterior.coords) if parts else None
-
-
-def _clipped_check(check: Mapping[str, Any], half: shapely.Polygon, to_piece: Callable) -> dict[str, Any] | None:
-    """A check as far as it lies in the piece; None where it does not. One that is cut through now meets an end."""
-    path = check.get("path_mm")
-    if not path or len(path) < 2:
-        return None
-    line = shapely.LineString(path)
-    inside = line.intersection(half)
-    lines = [part for part in shapely.get_parts(inside) if part.geom_type == "LineString" and part.length > 0]
-    if not lines:
-        return None
-    length = sum(part.length for part in lines)
-    longest = max(lines, key=lambda part: part.length)
-    kept = dict(check)
-    kept["path_mm"] = _points(to_piece(np.array(longest.coords)))
-    if isinstance(check.get("length_mm"), (int, float)):
-        kept["length_mm"] = check["length_mm"] * length / line.length
-    elif isinstance(check.get("length_mm"), Mapping):
-        kept["length_mm"] = {**check["length_mm"], "value": check["length_mm"]["value"] * length / line.length}
-    if length < line.length - 1e-6:
-        kept["kind"] = "end"
-    return kept
 
 
 def _points(points: np.ndarray) -> list:
