@@ -62,7 +62,7 @@ def signed_area(points):
 def test_progress_names_each_step_once():
     seen = []
     measure_photo(sample(SLAB).photo, sample(SLAB).request, seen.append)
-    assert tuple(seen) == STEPS
+    assert tuple(seen) == STEPS[:-1]  # checks are not looked for here: see test_checks
 
 
 def with_pixels(photo: Photo, pixels: np.ndarray) -> Photo:
