@@ -2,7 +2,7 @@
 
 import sys
 from collections.abc import Callable
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, replace
 from pathlib import Path
 
 import click
@@ -20,17 +20,14 @@ from grainlog.scale.at_hand import (
     known_rectangle,
     two_points,
 )
-from grainlog.scale.priors import Print
-from grainlog.scale.profile import CameraProfile
 from grainlog.scale.rectangle import Rectangle
 from grainlog.survey import HandOutline, Request
 from grainlog.survey.request import FirstFace
 from grainlog.units import parse_length
 from grainlog.yard import Yard
+from grainlog.yard.adding import Known
 from grainlog.yard.keeping import DATABASE
 
-#: Setting under which a yard keeps the profiles of its cameras.
-CAMERAS = "camera_profiles"
 #: Setting under which a yard remembers that the bars were asked for and not measured.
 BARS_ASKED = "print_bars_asked"
 
@@ -117,7 +114,7 @@ class Lay:
                 lift = click.prompt(question, type=LIFT, err=True)
         return replace(self, thickness=thickness, lift=lift)
 
-    def request(self, known: "Known", first: FirstFace | None = None, **drawn) -> Request:
+    def request(self, known: Known, first: FirstFace | None = None, **drawn) -> Request:
         """The survey's request; `drawn` as `Drawn.read` gives it."""
         return Request(
             cards_on=self.cards_on,
@@ -168,27 +165,12 @@ def _reference(sheet, corners, between, distance) -> KnownRectangle | TwoPoints 
     return None if between is None else two_points(between, distance)
 
 
-@dataclass(frozen=True)
-class Known:
-    """What a yard remembers for every photo: the size of the person's prints, and the cameras that were learned."""
-
-    prints: Print = field(default_factory=Print)
-    cameras: tuple[CameraProfile, ...] = ()
-
-    @classmethod
-    def of(cls, yard: Yard) -> "Known":
-        """As a yard remembers it."""
-        bars = yard.settings.print_bars
-        prints = Print.ruler(bars.across_mm, bars.down_mm) if bars else Print()
-        return cls(prints, tuple(CameraProfile.from_dict(data) for data in yard.settings.get(CAMERAS, [])))
-
-    @classmethod
-    def at(cls, folder: Path | None) -> "Known":
-        """As the yard in a folder remembers it; nothing where there is no yard."""
-        if folder is None or not (folder / DATABASE).is_file():
-            return cls()
-        with Yard.open(folder) as yard:
-            return cls.of(yard)
+def known_at(folder: Path | None) -> Known:
+    """What the yard in a folder remembers for every photo; nothing where there is no yard."""
+    if folder is None or not (folder / DATABASE).is_file():
+        return Known()
+    with Yard.open(folder) as yard:
+        return Known.of(yard)
 
 
 @dataclass(frozen=True)

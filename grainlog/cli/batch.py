@@ -1,7 +1,6 @@
 """Many photos into the yard: measured on all cores, filed one by one."""
 
 import os
-import signal
 from collections.abc import Iterator, Sequence
 from concurrent.futures import FIRST_COMPLETED, Future, ProcessPoolExecutor, wait
 from concurrent.futures.process import BrokenProcessPool
@@ -9,21 +8,16 @@ from dataclasses import dataclass
 from multiprocessing import get_context
 from pathlib import Path
 
-import cv2
-
-from grainlog.cli.asking import Drawn, Known, Lay
+from grainlog.cli.asking import Drawn, Lay
 from grainlog.cli.progress import counting
 from grainlog.errors import GrainlogError
 from grainlog.photo import read_photo
-from grainlog.picture import draw_overlay
 from grainlog.picture.figures import REMINDERS
-from grainlog.survey import record_of
-from grainlog.survey.picture import encode
 from grainlog.units import Quantity, format_quantity
-from grainlog.yard import Filing, Picture, SlabFacts, Yard
+from grainlog.yard import SlabFacts, Yard
+from grainlog.yard.adding import Known, Measured, measured, measuring_process
 from grainlog.yard.disk import sha256_of
 from grainlog.yard.tag_filing import survey_by_tag
-from grainlog.yard.tag_reading import TagChoice
 from grainlog.yard.tags import tag_of
 
 
@@ -97,16 +91,6 @@ def reminders_of(outcomes: Sequence[Outcome]) -> list[str]:
 
 
 @dataclass(frozen=True)
-class _Measured:
-    record: dict
-    sha256: str
-    flat: bytes
-    overlay: bytes
-    further: tuple[tuple[Path, str], ...]
-    choice: TagChoice
-
-
-@dataclass(frozen=True)
 class Refused:
     """Why a photo was not entered, and the exit code that goes with it."""
 
@@ -154,7 +138,7 @@ def _measured(job: Job, yard: Yard, photos: Sequence[Path], workers: int | None)
         for index, photo in enumerate(photos):
             yield index, _attempt(job, photo)
         return
-    pool = ProcessPoolExecutor(count, get_context("spawn"), initializer=_quiet_worker)
+    pool = ProcessPoolExecutor(count, get_context("spawn"), initializer=measuring_process)
     try:
         waiting: dict[Future, int] = {
             pool.submit(_attempt, job, photo): index for index, photo in enumerate(photos)
@@ -171,13 +155,7 @@ def _measured(job: Job, yard: Yard, photos: Sequence[Path], workers: int | None)
         pool.shutdown(wait=True, cancel_futures=True)
 
 
-def _quiet_worker() -> None:
-    """Workers leave Ctrl-C to the main process, and share the cores instead of fighting over them."""
-    signal.signal(signal.SIGINT, signal.SIG_IGN)
-    cv2.setNumThreads(1)
-
-
-def _attempt(job: Job, photo: Path) -> _Measured | Refused:
+def _attempt(job: Job, photo: Path) -> Measured | Refused:
     """Measure one photo; what is wrong with it comes back as its sentence."""
     try:
         pixels = read_photo(photo)
@@ -186,29 +164,18 @@ def _attempt(job: Job, photo: Path) -> _Measured | Refused:
         others = [read_photo(other) for other in job.others]
         with Yard.open(job.yard) as yard:
             survey, choice = survey_by_tag(yard, [pixels, *others], request, job.slab, job.overrule_tag, job.log)
-        record = record_of(survey)
-        overlay = draw_overlay(survey.photo.pixels, record, job.units)
         further = tuple((path, other.sha256) for path, other in zip(job.others, others))
-        return _Measured(record, pixels.sha256, encode(survey.flat_view().rgb), encode(overlay), further, choice)
+        return measured(survey, pixels.sha256, job.units, choice, further)
     except GrainlogError as error:
         return Refused(str(error), error.exit_code)
 
 
-def _filed(job: Job, yard: Yard, photo: Path, order: int | None, result: _Measured | Refused) -> Outcome:
+def _filed(job: Job, yard: Yard, photo: Path, order: int | None, result: Measured | Refused) -> Outcome:
     if isinstance(result, Refused):
         return Outcome(photo, problem=result.message, exit_code=result.exit_code)
     facts = SlabFacts(job.slab, job.log, None if job.slab else order, job.species, job.lay.thickness, job.note)
-    filing = Filing(
-        photo,
-        result.sha256,
-        result.record,
-        facts,
-        Picture(result.flat, ".jpg"),
-        Picture(result.overlay, ".jpg"),
-        further=result.further,
-    )
     try:
-        filed = yard.file_by_tag(filing, result.choice)
+        filed = yard.file_by_tag(result.filing(photo, facts), result.choice)
     except GrainlogError as error:
         return Outcome(photo, problem=str(error), exit_code=error.exit_code)
     amount = result.record["face"]["board_feet"]

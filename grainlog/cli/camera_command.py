@@ -6,12 +6,13 @@ from pathlib import Path
 
 import click
 
-from grainlog.cli.asking import CAMERAS, Known
+from grainlog.cli.asking import known_at
 from grainlog.cli.options import json_option, yard_option
 from grainlog.errors import GrainlogError, WrongUse
 from grainlog.photo import Photo, read_photo
 from grainlog.scale.profile import LEAST_PHOTOS, CameraProfile, calibrate
 from grainlog.yard import Yard
+from grainlog.yard.adding import CAMERAS, Known
 
 
 @click.command("camera")
@@ -36,7 +37,7 @@ def camera_command(photos: tuple[Path, ...], file: Path | None, yard: Path, as_j
     if len(set(photos)) < LEAST_PHOTOS:
         raise WrongUse(f"A camera profile needs {LEAST_PHOTOS} to 15 different photos of a scale card.")
     if file:
-        made = calibrate(_read(photos, as_json), Known.at(yard).prints)
+        made = calibrate(_read(photos, as_json), known_at(yard).prints)
         _write(file, made)
     else:
         with Yard.open(yard) as opened:

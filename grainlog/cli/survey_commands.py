@@ -6,7 +6,7 @@ from pathlib import Path
 
 import click
 
-from grainlog.cli.asking import Drawn, Known, Lay, ask_bars, drawn_options, slab_options
+from grainlog.cli.asking import Drawn, Lay, ask_bars, drawn_options, known_at, slab_options
 from grainlog.cli.batch import Job, file_all, reminders_of
 from grainlog.cli.figures import print_survey
 from grainlog.cli.options import json_option, units_option, yard_option
@@ -18,6 +18,7 @@ from grainlog.picture import draw_overlay
 from grainlog.survey import measure_photo, measure_photos, record_of
 from grainlog.survey.picture import write_picture
 from grainlog.yard import Yard
+from grainlog.yard.adding import Known
 from grainlog.yard.tags import tag_of
 from grainlog.yard.tag_filing import NO_TAG
 
@@ -44,7 +45,7 @@ def measure(photo, others, outline, as_drawn, dabs, at, picture, flat, units, as
     with watching(f"Measuring {photo.name}") as progress:
         drawn = Drawn(outline, as_drawn, dabs, at)
         pixels = read_photo(photo)
-        request = Lay(**lay).complete().request(Known.at(yard), **drawn.read((pixels.width, pixels.height)))
+        request = Lay(**lay).complete().request(known_at(yard), **drawn.read((pixels.width, pixels.height)))
         survey = measure_photos([pixels, *others], request, progress) if others else measure_photo(pixels, request, progress)
         record = record_of(survey)
         if picture:

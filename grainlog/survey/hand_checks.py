@@ -34,7 +34,10 @@ def hand_checked(survey: Survey, said: Mapping[str, Any] | None) -> tuple[Survey
     kept = [check for check in survey.checks.checks if not any(_same(check, path) for path in out)]
     drawn = _drawn(survey, [survey.frame.to_slab(to_mm(path)) for path in added]) if added else []
     checks = tuple(sorted([*kept, *drawn], key=lambda check: -check.length))
-    survey = replace(survey, checks=FoundChecks(checks, survey.checks.least_mm, survey.checks.mm_per_px))
+    survey = replace(
+        survey,
+        checks=FoundChecks(checks, survey.checks.least_mm, survey.checks.mm_per_px),
+    )
     record = record_of(survey)
     for check, written in zip(checks, record["checks"], strict=True):
         if any(check is one for one in drawn):

@@ -14,7 +14,12 @@ import numpy as np
 from grainlog.errors import WrongUse
 from grainlog.face.dabs import Dabs
 from grainlog.face.measures import Thickness
-from grainlog.scale.at_hand import KnownRectangle, TwoPoints, known_rectangle, two_points
+from grainlog.scale.at_hand import (
+    KnownRectangle,
+    TwoPoints,
+    known_rectangle,
+    two_points,
+)
 from grainlog.scale.priors import Print
 from grainlog.scale.profile import CameraProfile
 from grainlog.scale.rectangle import Rectangle
@@ -27,7 +32,7 @@ MOST_POINTS, MOST_STROKES = 20_000, 1000
 
 def request_of(
     said: Mapping[str, Any],
-    prints: Print = Print(),
+    prints: Print | None = None,
     cameras: tuple[CameraProfile, ...] = (),
     first: FirstFace | None = None,
 ) -> Request:
@@ -42,7 +47,7 @@ def request_of(
         thickness=Thickness.from_readings(readings) if readings else None,
         lift_mm=said.get("lift_mm"),
         ground=said.get("ground"),
-        print=prints,
+        print=prints or Print(),
         side=said.get("side"),
         butt=said.get("butt"),
         outline=_outline(said.get("outline")),
@@ -72,7 +77,9 @@ def said_of(record: Mapping[str, Any]) -> dict[str, Any]:
         "slab_cards": list(scale.get("slab_cards") or ()),
         "thickness_mm": list(thickness.get("readings_mm") or ()),
         "lift_mm": scale.get("lift_mm"),
-        "ground": None if scale.get("ground_judged") or scale.get("ground") not in ("hard", "soft") else scale["ground"],
+        "ground": None
+        if scale.get("ground_judged") or scale.get("ground") not in ("hard", "soft")
+        else scale["ground"],
         "side": face.get("side"),
         "butt": face.get("butt"),
         "cup_mm": face.get("cup_mm"),
@@ -80,7 +87,9 @@ def said_of(record: Mapping[str, Any]) -> dict[str, Any]:
     }
 
 
-def reference_data(reference: KnownRectangle | TwoPoints | Rectangle | None) -> dict[str, Any] | None:
+def reference_data(
+    reference: KnownRectangle | TwoPoints | Rectangle | None,
+) -> dict[str, Any] | None:
     """What gave a scale without cards, as plain data."""
     if reference is None:
         return None
@@ -94,10 +103,17 @@ def reference_data(reference: KnownRectangle | TwoPoints | Rectangle | None) -> 
     rectangle = reference if isinstance(reference, Rectangle) else reference.rectangle
     corners = None if isinstance(reference, Rectangle) else reference.corners_px.tolist()
     ordered = not isinstance(reference, Rectangle) and reference.ordered
-    return {"kind": "rectangle", **vars(rectangle), "corners_px": corners, "ordered": ordered}
+    return {
+        "kind": "rectangle",
+        **vars(rectangle),
+        "corners_px": corners,
+        "ordered": ordered,
+    }
 
 
-def reference_of(data: Mapping[str, Any] | None) -> KnownRectangle | TwoPoints | Rectangle | None:
+def reference_of(
+    data: Mapping[str, Any] | None,
+) -> KnownRectangle | TwoPoints | Rectangle | None:
     """The reference that `reference_data` wrote. Raises WrongUse."""
     if data is None:
         return None

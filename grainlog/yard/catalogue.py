@@ -43,7 +43,9 @@ if TYPE_CHECKING:
     from grainlog.yard.fits import Fits
     from grainlog.yard.life_cuts import Cuts
     from grainlog.yard.life_lifting import Lifting
+    from grainlog.yard.outlines import Outlines
     from grainlog.yard.tag_reading import TagChoice, Tags
+    from grainlog.yard.versions import Versions
 
 
 class Yard:
@@ -108,6 +110,22 @@ class Yard:
         from grainlog.yard.tag_reading import Tags
 
         return Tags(self._database, self.settings)
+
+    @cached_property
+    def outlines(self) -> "Outlines":
+        """The outline that stands for each slab, for many slabs at once."""
+        # Loads numpy, which a search of the yard does without.
+        from grainlog.yard.outlines import Outlines
+
+        return Outlines(self._database)
+
+    @cached_property
+    def versions(self) -> "Versions":
+        """Mending a survey by hand: its new version, and those before it."""
+        # Loads OpenCV, which a search of the yard does without.
+        from grainlog.yard.versions import Versions
+
+        return Versions(self._database, self.folder)
 
     @classmethod
     def start(cls, folder: str | os.PathLike) -> Self:

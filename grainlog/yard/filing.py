@@ -117,7 +117,7 @@ def now_text() -> str:
 def checked(filing: Filing) -> CheckedFiling:
     """Look a filing over before anything is written. Raises FilingRefused."""
     facts = filing.facts
-    record_text = _as_json(filing.record)
+    record_text = checked_record(filing.record)
     record = json.loads(record_text)
     photo, face = record.get("photo"), record.get("face")
     if not isinstance(photo, dict) or not isinstance(face, dict):
@@ -169,7 +169,8 @@ def unreadable(photo: Path, error: OSError) -> FilingRefused:
     return FilingRefused(f"The photo {photo.name} cannot be read ({error.strerror}); check that it is there.")
 
 
-def _as_json(record: Mapping[str, Any]) -> str:
+def checked_record(record: Mapping[str, Any]) -> str:
+    """A record as the text that is stored. Raises FilingRefused."""
     try:
         return json.dumps(record, allow_nan=False, separators=(",", ":"))
     except (TypeError, ValueError) as error:

@@ -14,6 +14,7 @@ from grainlog.yard.errors import FilingRefused, YardError
 from grainlog.yard.filing import CheckedFiling, plain_suffix, unreadable
 from grainlog.yard.joined_tables import further_photos
 from grainlog.yard.schema import surveys
+from grainlog.yard.version_tables import survey_versions
 
 DATABASE = "yard.db"
 INCOMING = "incoming"
@@ -113,6 +114,7 @@ def is_registered(connection: Connection, place: str) -> bool:
     queries = (
         select(surveys.c.id).where(or_(*(column == place for column in columns))),
         select(further_photos.c.id).where(further_photos.c.original_path == place),
+        select(survey_versions.c.id).where(or_(survey_versions.c.flat_path == place, survey_versions.c.overlay_path == place)),
     )
     return any(connection.execute(query.limit(1)).first() is not None for query in queries)
 

@@ -11,6 +11,7 @@ from grainlog.yard.keeping import FURTHER, Parcel, is_whole, put_in_place
 from grainlog.yard.registering import picture_columns
 from grainlog.yard.schema import surveys
 from grainlog.yard.seal import set_seal
+from grainlog.yard.version_tables import survey_versions
 
 
 def whole_files(connection: Connection, folder: Path, filed: Filed) -> dict[str, bool]:
@@ -31,6 +32,9 @@ def mend(connection: Connection, folder: Path, filed: Filed, parcels: list[Parce
     whole = whole_files(connection, folder, filed)
     # A photo of a joined survey that is added alone again brings pictures that are not the survey's, and no further photos.
     fresh = {parcel.kind: parcel for parcel in parcels if not whole.get(parcel.kind, True)}
+    if connection.execute(select(survey_versions.c.id).where(survey_versions.c.survey_id == filed.survey)).first() is not None:
+        # These pictures are of the survey before it was mended by hand.
+        fresh = {kind: parcel for kind, parcel in fresh.items() if kind not in ("flat", "overlay")}
     this_survey = surveys.c.id == filed.survey
     if "original" in fresh:
         # The same bytes may come under another suffix this time; the entry keeps the first.

@@ -23,6 +23,7 @@ from grainlog.yard.keeping import INCOMING, set_aside
 from grainlog.yard.schema import logs, slabs
 from grainlog.yard.tables import tables_of_a_slab
 from grainlog.yard.tags import tag_of
+from grainlog.yard.version_tables import survey_versions
 from grainlog.yard.words import refresh_words
 
 ENTRY = "slab.json"
@@ -58,6 +59,8 @@ def remove_slab(database: Database, folder: Path, number: int) -> Removed:
                 if path is not None
             ]
             places += [row.original_path for row in rows[further_photos.name]]
+            versions = rows[survey_versions.name]
+            places += [place for row in versions for place in (row.flat_path, row.overlay_path) if place is not None]
             for table, _ in reversed(tables_of_a_slab()):
                 keys = [tuple(row._mapping[column.name] for column in table.primary_key) for row in rows[table.name]]
                 # The newest first: a survey worked out after a cut points at an older one.

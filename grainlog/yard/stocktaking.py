@@ -41,10 +41,13 @@ from grainlog.yard.schema import logs, outlines, slabs, surveys
 from grainlog.yard.seal import seal_of
 from grainlog.yard.tables import all_tables
 from grainlog.yard.tags import tag_of
+from grainlog.yard.version_tables import survey_versions
 from grainlog.yard.words import stale_words
 
 ADD_AGAIN = "Add the same photo again; the yard then puts its files back."
 RESTORE = "Restore yard.db from a backup of the yard folder, or remove the slab and add its photos again."
+MEND_AGAIN = "Mend the survey once more, as little as you like; that draws its pictures anew."
+KEPT_ONLY = "Restore it from a backup of the yard folder; the survey as it stands now is whole."
 TIDY = "Nothing is lost; tidy the yard."
 
 
@@ -120,6 +123,8 @@ class _Tables:
     outlines: dict[int, dict[tuple[str, int], str]]
     # By survey: place and SHA-256 of its further photos.
     further: dict[int, list[tuple[str, str]]]
+    # By survey that was mended: place and SHA-256 of the pictures of its earlier versions.
+    earlier: dict[int, list[tuple[str, str]]]
 
 
 def _read_tables(connection: Connection) -> _Tables:
@@ -130,7 +135,11 @@ def _read_tables(connection: Connection) -> _Tables:
     further: dict[int, list[tuple[str, str]]] = {}
     for survey, _, place, sha256 in further_files(connection):
         further.setdefault(survey, []).append((place, sha256))
-    return _Tables(*rows, outlines=drawn, further=further)
+    earlier: dict[int, list[tuple[str, str]]] = {}
+    for row in connection.execute(select(survey_versions)):
+        pictures = ((row.flat_path, row.flat_sha256), (row.overlay_path, row.overlay_sha256))
+        earlier.setdefault(row.survey_id, []).extend(picture for picture in pictures if picture[0] is not None)
+    return _Tables(*rows, outlines=drawn, further=further, earlier=earlier)
 
 
 def _log_findings(tables: _Tables) -> Iterator[Finding]:
@@ -164,16 +173,19 @@ def _survey_findings(tables: _Tables, folder: Path) -> Iterator[Finding]:
             yield Finding("wrong", f"A survey of {of} was changed outside grainlog.", None, RESTORE, row.slab_number)
         elif tables.outlines.get(row.id, {}) != _drawn(row):
             yield Finding("wrong", f"An outline of {of} is not the one surveyed.", None, RESTORE, row.slab_number)
+        # Adding the photo again draws it as it was first found.
+        redrawn = MEND_AGAIN if row.id in tables.earlier else ADD_AGAIN
         files = (
-            ("original photo", row.original_path, row.photo_sha256),
-            ("flat view", row.flat_path, row.flat_sha256),
-            ("overlay", row.overlay_path, row.overlay_sha256),
-            *(("further photo", *one) for one in tables.further.get(row.id, ())),
+            ("original photo", row.original_path, row.photo_sha256, ADD_AGAIN),
+            ("flat view", row.flat_path, row.flat_sha256, redrawn),
+            ("overlay", row.overlay_path, row.overlay_sha256, redrawn),
+            *(("further photo", *one, ADD_AGAIN) for one in tables.further.get(row.id, ())),
+            *(("earlier picture", *one, KEPT_ONLY) for one in tables.earlier.get(row.id, ())),
         )
-        for what, place, sha256 in files:
+        for what, place, sha256, to_do in files:
             if place is not None and not is_whole(folder / place, sha256):
                 trouble = "has changed" if (folder / place).exists() else "is missing"
-                yield Finding("wrong", f"The {what} of {of} {trouble}.", folder / place, ADD_AGAIN, row.slab_number)
+                yield Finding("wrong", f"The {what} of {of} {trouble}.", folder / place, to_do, row.slab_number)
 
 
 def _other_findings(connection: Connection) -> Iterator[Finding]:
