@@ -158,6 +158,22 @@ def measure_outline(
     )
 
 
+def widths_at(wood: np.ndarray, x: np.ndarray) -> np.ndarray:
+    """The width anywhere along a slab, ends included.
+
+    wood : (n, 2) float64, wood edge, slab frame, mm. x : (m,) float64, places along the slab, mm.
+
+    Returns (k, 4) float64: x, y of the outermost lower and upper crossing, and the width of wood between them; a place
+    beyond the wood is left out. Raises OutlineError.
+    """
+    return _widths(_closed(wood), np.asarray(x, np.float64))
+
+
+def between_ends(wood: np.ndarray) -> tuple[float, float]:
+    """x where the left end is over on both long edges, and where the right end begins, mm. Raises OutlineError."""
+    return _between_ends(_closed(wood))
+
+
 def board_feet_exact(area_mm2: float, thickness_mm: float) -> float:
     """Board feet by the outline: area times thickness over 144 cubic inches, nothing rounded."""
     return board_feet(area_mm2 * thickness_mm)

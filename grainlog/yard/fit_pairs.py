@@ -1,8 +1,9 @@
 """Pairs of slabs for one top: neighbours from one log opened like a book, or two slabs with a gap between live edges."""
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 from itertools import combinations, islice
+from typing import Protocol
 
 import numpy as np
 import shapely
@@ -10,6 +11,7 @@ from shapely import affinity
 from sqlalchemy import Connection, func, select
 
 from grainlog.fit.curve import DIGITS, digits_for, entry_for
+from grainlog.fit.defects import NO_WISHES, Wishes
 from grainlog.fit.errors import OutlineRefused, PieceRefused
 from grainlog.fit.pairs import Pair, beside, book
 from grainlog.fit.piece import straight
@@ -27,6 +29,14 @@ from grainlog.yard.schema import slabs, surveys
 KINDS = ("book", "gap")
 #: Pairs looked at closely in one search.
 MOST_PAIRS = 25
+
+
+class Faced(Protocol):
+    """A slab's number, one of its surveys, and the face that this shows."""
+
+    number: int
+    survey: int
+    side: str | None
 
 
 @dataclass(frozen=True, eq=False)
@@ -162,23 +172,13 @@ def _looked_at(
     connection: Connection, request: PairRequest, first: Candidate, second: Candidate, length: float, width: float
 ) -> FoundPair | None:
     search = request.search
-    sides = _met_faces(connection, first, second) if request.kind == "book" else (None, None)
-    woods, seen, known = [], [], True
-    for candidate, side in zip((first, second), sides, strict=True):
-        survey, mirrored = _survey_of(connection, candidate, side)
-        known = known and not mirrored and (side is not None or request.kind == "gap")
-        try:
-            wood = read_wood(connection, candidate.number, survey, search.wishes, search.checks == "trim-ends", None)
-        except OutlineRefused:
-            return None
-        woods.append(wood)
-        # Seen from its other face, an outline is the mirror image of the one that was surveyed.
-        seen.append(Region(affinity.scale(wood.region.whole, 1, -1, origin=(0, 0))) if mirrored else wood.region)
+    sides = met_faces(connection, first.number) if request.kind == "book" else (None, None)
+    try:
+        woods, seen, known = seen_wood(connection, (first, second), sides, search.wishes, search.checks == "trim-ends")
+    except OutlineRefused:
+        return None
     if request.kind == "book":
-        ways = [seen[1]] if known else [seen[1], Region(affinity.scale(seen[1].whole, 1, -1, origin=(0, 0)))]
-        # Where nobody said which faces met, the outlines themselves do, by how well one covers the other.
-        pairs = [made for way in ways if (made := book(seen[0], way, length, request.straight)) is not None]
-        pair = max(pairs, key=lambda made: made.overlap, default=None)
+        pair = opened(seen, known, length, request.straight)
     else:
         pair = beside(seen[0], seen[1], length, request.gap)
     if pair is None:
@@ -189,17 +189,46 @@ def _looked_at(
     )  # fmt: skip
     waste = max(sum(wood.wood_mm2 for wood in woods) - used, 0.0)
     spare = Quantity(pair.width - width, float(u))
-    return FoundPair(first, second, (woods[0], woods[1]), pair, spare, waste, known)
+    return FoundPair(first, second, (woods[0], woods[1]), pair, spare, waste, known or request.kind == "gap")
 
 
-def _met_faces(connection: Connection, first: Candidate, second: Candidate) -> tuple[str | None, str | None]:
-    """Which faces of two neighbours met at the kerf: one's heart side and the other's bark side, or two heart sides.
+def seen_wood(
+    connection: Connection, two: Sequence["Faced"], sides: Sequence[str | None], wishes: Wishes = NO_WISHES,
+    end_checks_out: bool = False,
+) -> tuple[list[SlabWood], list[Region], bool]:  # fmt: skip
+    """The wood of two slabs, what a piece may lie on as each of `sides` shows it, and whether both faces were named and
+    surveyed. Raises OutlineRefused."""
+    woods, seen, known = [], [], True
+    for slab, side in zip(two, sides, strict=True):
+        survey, mirrored = _survey_of(connection, slab, side)
+        known = known and not mirrored and side is not None
+        woods.append(read_wood(connection, slab.number, survey, wishes, end_checks_out, None))
+        # Seen from its other face, an outline is the mirror image of the one that was surveyed.
+        whole = woods[-1].region.whole
+        seen.append(_mirrored(whole) if mirrored else woods[-1].region)
+    return woods, seen, known
+
+
+def opened(seen: Sequence[Region], known: bool, length: float, straight: bool) -> Pair | None:
+    """Two neighbours opened like a book, or None where they are not so long; `known`: as `seen_wood` says."""
+    # Where nobody said which faces met, the outlines themselves do, by how well one covers the other.
+    ways = [seen[1]] if known else [seen[1], _mirrored(seen[1].whole)]
+    pairs = [made for way in ways if (made := book(seen[0], way, length, straight)) is not None]
+    return max(pairs, key=lambda made: made.overlap, default=None)
+
+
+def _mirrored(whole: shapely.Geometry) -> Region:
+    return Region(affinity.scale(whole, 1, -1, origin=(0, 0)))
+
+
+def met_faces(connection: Connection, first: int) -> tuple[str | None, str | None]:
+    """Which faces of a slab and the next one of its log met at the kerf: one's heart side and the other's bark side, or two heart sides.
 
     A slab's bark side looks away from the pith. Where the pith lies between the two, two heart sides met; on one side of
     it, the heart side of the outer slab met the bark side of the inner one. Without the log's pith nobody can say, and
     (None, None) comes back.
     """
-    row = connection.execute(select(slabs.c.log_id, slabs.c.order_in_log).where(slabs.c.number == first.number)).one()
+    row = connection.execute(select(slabs.c.log_id, slabs.c.order_in_log).where(slabs.c.number == first)).one()
     pith = getattr(logs_wood(connection).get(row.log_id), "pith_order", None)
     if pith is None:
         return None, None
@@ -209,7 +238,7 @@ def _met_faces(connection: Connection, first: Candidate, second: Candidate) -> t
     return ("bark" if row.order_in_log != pith else None), "heart"
 
 
-def _survey_of(connection: Connection, candidate: Candidate, side: str | None) -> tuple[int, bool]:
+def _survey_of(connection: Connection, candidate: "Faced", side: str | None) -> tuple[int, bool]:
     """The survey that shows a face, newest first, and whether it shows the other face instead."""
     if side is None:
         return candidate.survey, False

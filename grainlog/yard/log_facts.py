@@ -5,6 +5,7 @@ The days of felling and sawing are kept with the wood (`drying_wood`), as drying
 
 from dataclasses import dataclass
 from datetime import date
+from typing import TYPE_CHECKING
 
 from sqlalchemy import Connection, Row, select
 
@@ -13,9 +14,13 @@ from grainlog.yard.drying_tables import log_wood
 from grainlog.yard.errors import LifeRefused
 from grainlog.yard.filing import folded, tidy_text
 from grainlog.yard.life_changes import Change, add_change, read_changes
+from grainlog.yard.neighbours import Neighbours, neighbours
 from grainlog.yard.query import SlabRow, slabs_of_logs
 from grainlog.yard.schema import logs, slabs
 from grainlog.yard.words import refresh_words_of_log
+
+if TYPE_CHECKING:
+    from grainlog.yard.fit_book import OpenBook
 
 FACTS = ("stood_at", "metal", "trimmed_sides")
 
@@ -51,11 +56,28 @@ class Logs:
         with self._database.reading() as connection:
             return [_facts(connection, row) for row in connection.execute(select(logs).order_by(logs.c.id)).fetchall()]
 
+    def species(self) -> list[str]:
+        """The species of the yard's logs, each once, by name."""
+        query = select(logs.c.species).where(logs.c.species.is_not(None)).group_by(logs.c.species_folded)
+        with self._database.reading() as connection:
+            return list(connection.execute(query.order_by(logs.c.species_folded)).scalars())
+
     def slabs(self, name: str) -> list[SlabRow]:
         """The slabs of a log as they came off the mill, in their order, gone or not. Raises LifeRefused."""
         with self._database.reading() as connection:
             key = _found(connection, name).id
             return slabs_of_logs(connection, [key])
+
+    def neighbours(self, number: int) -> Neighbours:
+        """The slabs that lay next to one in its log, what it was cut from, and its pieces."""
+        return neighbours(self._database, number)
+
+    def open_book(self, first: int, second: int) -> "OpenBook | None":
+        """Two slabs that lay on each other in the log, lower order first, opened like a book; None where that cannot be."""
+        # Loads numpy and shapely, which a search of the yard does without.
+        from grainlog.yard.fit_book import open_book
+
+        return open_book(self._database, first, second)
 
     def tell(
         self, name: str, stood_at: str | None = None, metal: str | None = None, trimmed_sides: str | None = None,

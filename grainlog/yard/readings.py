@@ -11,7 +11,6 @@ from grainlog.drying.finish import Warp
 from grainlog.drying.moisture import oven_dry_moisture
 from grainlog.drying.reading import Reading
 from grainlog.drying.weighing import Weighing
-from grainlog.errors import WrongUse
 from grainlog.yard.database import Database
 from grainlog.yard.drying_tables import (
     log_wood,
@@ -21,13 +20,10 @@ from grainlog.yard.drying_tables import (
 )
 from grainlog.yard.errors import NoSuchSlab
 from grainlog.yard.filing import now_text, storable
+from grainlog.yard.readings_once import ReadingRefused, remember, was_sent, withdraw
 from grainlog.yard.schema import logs, slabs
 from grainlog.yard.seal import set_seal
 from grainlog.yard.tags import tag_of
-
-
-class ReadingRefused(WrongUse):
-    """The reading contradicts what the yard knows, or cannot be what it says."""
 
 
 @dataclass(frozen=True)
@@ -90,14 +86,19 @@ class Readings:
     def __init__(self, database: Database):
         self._database = database
 
-    def add(self, entries: Sequence[Entry], today: date) -> Kept:
+    def add(self, entries: Sequence[Entry], today: date, once: str | None = None) -> Kept:
         """Keep all entries in one transaction, or none.
+
+        once : an id that the sender made for this act, up to 64 letters, digits and dashes; what comes again under it is
+            not kept again, even where it was taken back meanwhile. Without one, an act that comes twice is seen as below.
 
         An entry that says the same of the same slab and day as one that is there is not kept twice. Raises NoSuchSlab,
         and ReadingRefused for a day in the future or before the log was felled.
         """
         names, already = [], 0
         with self._database.writing() as connection:
+            if once is not None and was_sent(connection, once):
+                return Kept(0, len(entries))
             felled = self._felled(connection)
             for entry in entries:
                 _check(entry, felled, today)
@@ -111,20 +112,40 @@ class Readings:
                 number = added.inserted_primary_key[0]
                 set_seal(connection, table, table.c.id == number)
                 names.append(_letter(table) + str(number))
+            if once is not None:
+                remember(connection, once, entries[0].slab if entries else None, names)
         return Kept(len(names), already, tuple(names))
 
     def take_back(self, name: str) -> Entry:
         """Take an entry back by its name (as in m12); it stays in the yard but counts no more. Raises ReadingRefused."""
+        with self._database.writing() as connection:
+            return self._take_back(connection, name)
+
+    def take_back_sent(self, once: str) -> tuple[Entry, ...]:
+        """Take back what was sent under an id, as far as that was not done yet; one that never came is never kept later.
+
+        Raises ReadingRefused for what is no such id.
+        """
+        with self._database.writing() as connection:
+            return tuple(self._take_back(connection, name) for name in withdraw(connection, once) if self._counts(connection, name))
+
+    @staticmethod
+    def _counts(connection: Connection, name: str) -> bool:
+        table = LETTERS[name[0]]
+        query = select(table.c.id).where(table.c.id == int(name[1:]), table.c.taken_back_at.is_(None))
+        return connection.execute(query).first() is not None
+
+    @staticmethod
+    def _take_back(connection: Connection, name: str) -> Entry:
         table = LETTERS.get(name[:1].lower())
         if table is None or not name[1:].isdecimal():
             raise ReadingRefused(f"'{name}' names no reading; use the name that the slab's drying shows, as in m12.")
-        with self._database.writing() as connection:
-            row = connection.execute(select(table).where(table.c.id == int(name[1:]))).first()
-            if row is None or row.taken_back_at is not None:
-                raise ReadingRefused(f"There is no reading {name}, or it was taken back already.")
-            connection.execute(update(table).where(table.c.id == row.id).values(taken_back_at=now_text()))
-            set_seal(connection, table, table.c.id == row.id)
-            return _entry(table, row)
+        row = connection.execute(select(table).where(table.c.id == int(name[1:]))).first()
+        if row is None or row.taken_back_at is not None:
+            raise ReadingRefused(f"There is no reading {name}, or it was taken back already.")
+        connection.execute(update(table).where(table.c.id == row.id).values(taken_back_at=now_text()))
+        set_seal(connection, table, table.c.id == row.id)
+        return _entry(table, row)
 
     def of_all(self, numbers: Sequence[int] | None = None) -> dict[int, list[Entry]]:
         """Entries by slab, each in order of days; of every slab, or of some."""
