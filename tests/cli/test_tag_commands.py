@@ -10,8 +10,10 @@ from PIL import Image
 from grainlog.cli import grainlog
 from grainlog.errors import GrainlogError
 from grainlog.scale.tag import TagText
+from grainlog.yard import SlabFacts, Yard
 from tests.samples import SLAB, sample, surveyed
 from tests.tagged import laid, turned
+from tests.yard.filings import filing
 
 
 def run(*words):
@@ -64,10 +66,7 @@ def test_a_tag_starts_a_slab_and_files_its_next_photo(yard, tmp_path, photo_with
         and told["pages"] == 1
         and len(pypdfium2.PdfDocument(sheet)) == 1
     )
-    one, two, foreign = (
-        TagText(*pair)
-        for pair in ((told["yard"], "1"), (told["yard"], "2"), ("ZZZZZ0", "1"))
-    )
+    one, two = (TagText(told["yard"], tag) for tag in "12")
     lay = ("--cards-on", "slab", "--yard", yard, "--json", "--workers", "1")
 
     first = photo_with("first.jpg", two, 0.35)
@@ -81,47 +80,51 @@ def test_a_tag_starts_a_slab_and_files_its_next_photo(yard, tmp_path, photo_with
         True,
     )
 
-    # Later: neither log nor slab nor thickness is said; the tag of another yard in the same batch is refused.
-    later, other = (
-        photo_with("later.jpg", two, 0.6, 30.0, 100.0),
-        photo_with("other.jpg", foreign, 0.4),
-    )
-    code, out = run("add", later, other, "--face", "heart", *lay)
-    assert code == 1
-    again, refused = json.loads(out)
-    assert (
-        again["slab"] == 2
-        and again["problem"] is None
-        and again["board_feet"]["value"] > 0
-    )
-    assert refused["slab"] is None and "yard" in refused["problem"]
+    # Later neither log nor slab nor thickness is said.
+    later = photo_with("later.jpg", two, 0.6, 30.0, 100.0)
+    code, out = run("add", later, "--face", "heart", *lay)
+    assert code == 0, out
+    (again,) = json.loads(out)
+    assert again["slab"] == 2 and again["by_tag"] and again["board_feet"]["value"] > 0
     assert len(json.loads(run("show", 2, "--yard", yard, "--json")[1])["surveys"]) == 2
 
     # The person says another slab than the tag does.
-    started = photo_with("started.jpg", one, 0.45)
-    code, out = run("add", started, "--slab", 2, *lay)
+    code, out = run("add", photo_with("other.jpg", one, 0.45), "--slab", 2, *lay)
     assert (
         code == 1
         and "You say slab 2, and the tag on it says 1" in json.loads(out)[0]["problem"]
     )
-    code, out = run("add", started, "--slab", 2, "--overrule-tag", *lay)
-    assert code == 0 and json.loads(out)[0]["slab"] == 2
-    survey = json.loads(out)[0]["survey"]
-
-    # It was the wrong wood after all; slab 1 is not there yet, then it is.
-    assert run("misfiled", survey, "--to", 1, "--yard", yard)[0] == 2
-    alone = photo_with("alone.jpg", one, 0.5, -40.0)
-    assert json.loads(run("add", alone, "--thickness", "57mm", *lay)[1])[0]["slab"] == 1
-    code, out = run(
-        "misfiled", survey, "--to", 1, "--note", "read the wrong one", "--yard", yard
-    )
-    assert code == 0 and "from slab 2 to slab 1" in out
-    assert (
-        "read the wrong one" in run("history", 1, "--yard", yard)[1]
-        and "went to slab 1" in run("history", 2, "--yard", yard)[1]
-    )
-    assert len(json.loads(run("show", 1, "--yard", yard, "--json")[1])["surveys"]) == 2
     assert run("stocktake", "--yard", yard)[0] == 0
+
+
+def test_a_misfiled_survey_goes_to_its_slab(tmp_path):
+    folder, photos = tmp_path / "yard", tmp_path
+    with Yard.start(folder) as yard:
+        for seed, facts in ((1, None), (2, None), (3, SlabFacts(number=1))):
+            wrong = yard.add(filing(photos, seed, facts, side="bark"))
+    assert f"Survey {wrong.survey}," in run("show", 1, "--yard", folder)[1]
+    code, out = run(
+        "misfiled",
+        wrong.survey,
+        "--to",
+        2,
+        "--note",
+        "read the wrong one",
+        "--yard",
+        folder,
+    )
+    assert code == 0 and "from slab 1 to slab 2" in out
+    assert (
+        "read the wrong one" in run("history", 2, "--yard", folder)[1]
+        and "went to slab 2" in run("history", 1, "--yard", folder)[1]
+    )
+    assert (
+        json.loads(
+            run("misfiled", wrong.survey, "--to", 1, "--yard", folder, "--json")[1]
+        )["now"]
+        == "1"
+    )
+    assert run("misfiled", wrong.survey, "--to", 9, "--yard", folder)[0] == 2
 
 
 @pytest.mark.parametrize(
