@@ -19,7 +19,6 @@ from grainlog.picture.lettering import (
     typeface,
     write_labels,
 )
-from grainlog.picture.palette import Style
 from grainlog.picture.strokes import draw_line
 from grainlog.scale.flat import FlatView
 from grainlog.units import format_length
@@ -60,22 +59,20 @@ def draw_side_by_side(history: CheckHistory, looks: Sequence[FaceLook], views: S
     scale = (WIDE_PX - 2 * _MARGIN) / (high[0] - low[0])
     tall = round((high[1] - low[1]) * scale)
     head = _TEXT + 34
-    page = np.full((96 + len(looks) * (tall + head) + 20, WIDE_PX, 3), _GROUND, np.uint8)
-    page = write_plain(page, f"Slab {history.tag}: {_title(looks)}", _MARGIN, 42, 38)
-    for row, (look, view, way) in enumerate(zip(looks, views, ways)):
-        top = 96 + row * (tall + head) + head
-        onto = np.array([[scale, 0, _MARGIN - scale * low[0]], [0, -scale, top + scale * high[1]]])
-        page = write_plain(page, _caption(look, looks[0], units), _MARGIN, top - head + 24, _TEXT)
-        page = _strip(page, look, view, way, onto, strokes)
-    page = _bar(page, scale, units)
+    title = np.full((96, WIDE_PX, 3), _GROUND, np.uint8)
+    rows = [_bar(write_plain(title, f"Slab {history.tag}: checks of {_face(looks)}", _MARGIN, 42, 38), scale, units)]
+    onto = np.array([[scale, 0, _MARGIN - scale * low[0]], [0, -scale, head + scale * high[1]]])
+    for look, view, way in zip(looks, views, ways):
+        row = write_plain(np.full((tall + head + 6, WIDE_PX, 3), _GROUND, np.uint8), _caption(look, looks[0], units), _MARGIN, 26, _TEXT)
+        rows.append(_strip(row, look, view, way, onto, strokes))
+    page = np.vstack(rows)
     buffer = io.BytesIO()
-    Image.fromarray(page).save(buffer, "PNG", optimize=True)
+    Image.fromarray(page).save(buffer, "PNG", compress_level=4)
     return buffer.getvalue()
 
 
-def _title(looks: Sequence[FaceLook]) -> str:
-    face = f"{looks[0].face} side" if looks[0].face else "one face"
-    return f"checks of its {face}" if looks[0].face else f"checks of {face}"
+def _face(looks: Sequence[FaceLook]) -> str:
+    return f"the {looks[0].face} side" if looks[0].face else "one face"
 
 
 def _caption(look: FaceLook, first: FaceLook, units: str) -> str:
@@ -102,8 +99,7 @@ def _strip(page, look: FaceLook, view: FlatView, way: np.ndarray, onto: np.ndarr
     seen = sorted((one for one in look.sightings if one.check is not None), key=lambda one: -one.check.length)
     lines = [(one, _moved(one.check.path, to_page[:2])) for one in seen]
     for one, path in lines:
-        style = strokes[one.name].style
-        draw_line(page, path, Style(style.colour, style.width * 1000 / max(page.shape[:2]) * WIDE_PX / 1000, style.dash, style.gap))
+        draw_line(page, path, strokes[one.name].style)
         taken.append(shapely.LineString(path).buffer(4))
     for one, path in lines[:MOST_NAMED]:
         middle, tip = path[len(path) // 2], path[-1]
