@@ -136,9 +136,9 @@ def _place(viewer: Viewer, coarse: np.ndarray, thickness_mm, region: Region, loo
     rough = strip.at(lines.wood)
     wood, contrast = _sharp(view, rough)
     outer = strip.at(np.maximum(lines.outer, lines.wood))
-    silhouette = _joined(wood, outer)
+    silhouette = joined(wood, outer)
     shown = _flank_shown(strip, view.cameras_over(strip.points), thickness_mm)
-    bark = _joined(wood, strip.at(np.maximum(lines.wood, lines.outer - np.maximum(shown, 0))))
+    bark = joined(wood, strip.at(np.maximum(lines.wood, lines.outer - np.maximum(shown, 0))))
     holes = find_holes(looks, region.odds, view, wood)
     holes = tuple(hole for hole in holes if _mean_inside(scores[..., network.WOOD], hole, asked) < _MOST_WOOD_IN_VOID)
     features = judge.features_of(lines, contrast, region, looks, wood, coarse, asked, scores, holes)
@@ -258,7 +258,7 @@ def _sharp(view: FlatView, ring: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
     return ring, contrast
 
 
-def _joined(inner: np.ndarray, outer: np.ndarray) -> np.ndarray:
+def joined(inner: np.ndarray, outer: np.ndarray) -> np.ndarray:
     """The outer ring, nowhere inside the inner one."""
     whole = shapely.make_valid(shapely.Polygon(outer)).union(shapely.make_valid(shapely.Polygon(inner)))
     if whole.geom_type != "Polygon":

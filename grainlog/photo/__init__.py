@@ -3,6 +3,6 @@
 from grainlog.photo.errors import PhotoError
 from grainlog.photo.focal import focal_px
 from grainlog.photo.photo import Note, Photo
-from grainlog.photo.reading import read_photo
+from grainlog.photo.reading import photo_suffix, read_photo
 
-__all__ = ["Note", "Photo", "PhotoError", "focal_px", "read_photo"]
+__all__ = ["Note", "Photo", "PhotoError", "focal_px", "photo_suffix", "read_photo"]

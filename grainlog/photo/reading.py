@@ -42,6 +42,8 @@ _TRANSPOSE = {
     8: Image.Transpose.ROTATE_90,
 }
 _KINDS = "JPEG, PNG, TIFF, WebP or HEIC"
+# By what Pillow calls the format; MPO is the JPEG with further pictures.
+_SUFFIXES = {"JPEG": ".jpg", "MPO": ".jpg", "PNG": ".png", "TIFF": ".tif", "WEBP": ".webp", "HEIF": ".heic"}
 _FRAMES = Note("several-pictures", "The file holds several pictures; the first is used.")
 
 
@@ -79,6 +81,22 @@ def read_photo(path: str | os.PathLike) -> Photo:
         focal_35mm_mm=metadata.focal_35mm_mm,
         notes=(*((_FRAMES,) if several else ()), *colour_notes, *metadata.notes),
     )
+
+
+def photo_suffix(path: str | os.PathLike, name: str | None = None) -> str:
+    """The suffix that goes with what a file holds, such as ".jpg", told from its headers; no pixel is decoded.
+
+    name : what to call the file in a sentence, if not by its own name
+
+    Raises PhotoError for what is no photo within the limits.
+    """
+    path = Path(path)
+    name = name or path.name
+    with warnings.catch_warnings():
+        warnings.simplefilter("ignore")
+        warnings.simplefilter("error", Image.DecompressionBombWarning)
+        with _opened(_bytes(path, name), name) as image:
+            return _SUFFIXES[image.format]
 
 
 def _bytes(path: Path, name: str) -> bytes:

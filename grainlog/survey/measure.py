@@ -8,6 +8,7 @@ import numpy as np
 import shapely
 
 from grainlog.face import FoundFace, find_face, refine_outline
+from grainlog.face.find import joined
 from grainlog.face.frame import align_to, slab_frame
 from grainlog.notes import Note
 from grainlog.photo import Photo, read_photo
@@ -179,7 +180,12 @@ def _face(viewer: FaceViewer, request: Request, thickness_mm: float | None) -> F
     wood = viewer.plane.to_mm(drawn.wood_px)
     holes = tuple(viewer.plane.to_mm(hole) for hole in drawn.holes_px)
     found = refine_outline(viewer, wood, within_mm=0.0 if drawn.as_drawn else REFINED_WITHIN_MM)
-    return replace(found, holes=holes)
+    around = {
+        name: joined(found.wood, viewer.plane.to_mm(ring))
+        for name, ring in (("bark", drawn.bark_px), ("silhouette", drawn.silhouette_px))
+        if ring is not None
+    }
+    return replace(found, holes=holes, **around)
 
 
 def require_seen_from_above(plane: FacePlane, middle_mm: np.ndarray) -> None:

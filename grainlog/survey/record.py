@@ -8,7 +8,7 @@ from grainlog.checks.summary import summarise
 from grainlog.photo import Photo
 from grainlog.scale.plane import FacePlane
 from grainlog.survey.plane import reference_outline_px
-from grainlog.survey.said import reference_data
+from grainlog.survey.said import by_hand_data, reference_data
 from grainlog.survey.survey import Survey
 from grainlog.survey.tags import tags_data
 
@@ -33,6 +33,7 @@ def record_of(survey: Survey) -> dict:
         "scale": _scale(survey),
         "face": _face(survey),
         "outline": _outline(survey),
+        **({"by_hand": by_hand} if (by_hand := by_hand_data(survey.request)) else {}),
         **_checks(survey),
         "tags": tags_data(survey.tags, survey.frame.to_slab),
         "warnings": [{"code": notice.code, "message": notice.message} for notice in survey.notices],

@@ -22,11 +22,15 @@ class HandOutline:
     wood_px : (n, 2) float64
     holes_px : tuple of (m, 2) float64
     as_drawn : bool
+    bark_px, silhouette_px : (k, 2) float64 or None
+        What was found of these before; they stay where they reach beyond the drawn edge. None: none is known.
     """
 
     wood_px: np.ndarray
     holes_px: tuple[np.ndarray, ...] = ()
     as_drawn: bool = False
+    bark_px: np.ndarray | None = None
+    silhouette_px: np.ndarray | None = None
 
 
 @dataclass(frozen=True)

@@ -2,7 +2,7 @@
 
 The data is a dict of JSON values; what is missing was not said. Lengths in mm, points in px of the upright photo:
 `cards_on`, `slab_cards`, `thickness_mm` (readings), `lift_mm`, `ground`, `side`, `butt`, `cup_mm` as in `Request`;
-`reference` as `reference_data` writes it; `outline` {"wood_px", "holes_px", "as_drawn"}; `dabs` {"wood_px", "not_wood_px"}
+`reference` as `reference_data` writes it; `outline` {"wood_px", "holes_px", "as_drawn", "bark_px", "silhouette_px"}; `dabs` {"wood_px", "not_wood_px"}
 (strokes); `checks` {"added_px", "removed_px"} (paths, see `hand_checks`).
 """
 
@@ -60,7 +60,7 @@ def request_of(
 
 
 def said_of(record: Mapping[str, Any]) -> dict[str, Any]:
-    """What was said when a survey was made, as far as its record tells: all but outline, dabs and checks by hand.
+    """What was said when a survey was made, as far as its record tells: all but checks by hand (`said_checks`).
 
     Raises SurveyError where the scale came from something whose size an old record does not tell.
     """
@@ -84,6 +84,7 @@ def said_of(record: Mapping[str, Any]) -> dict[str, Any]:
         "butt": face.get("butt"),
         "cup_mm": face.get("cup_mm"),
         "reference": reference,
+        **(record.get("by_hand") or {}),
     }
 
 
@@ -135,6 +136,23 @@ def dabs_of(data: Mapping[str, Any] | None) -> Dabs:
     return Dabs(*(tuple(_points(stroke) for stroke in kind) for kind in kinds))
 
 
+def by_hand_data(request: Request) -> dict[str, Any]:
+    """What a person drew or dabbed for a request, as plain data; empty where they did not."""
+    data: dict[str, Any] = {}
+    if (drawn := request.outline) is not None:
+        rings = {"bark_px": drawn.bark_px, "silhouette_px": drawn.silhouette_px}
+        data["outline"] = {
+            "wood_px": _plain(drawn.wood_px),
+            "holes_px": [_plain(hole) for hole in drawn.holes_px],
+            "as_drawn": drawn.as_drawn,
+            **{name: None if ring is None else _plain(ring) for name, ring in rings.items()},
+        }
+    if request.dabs:
+        kinds = {"wood_px": request.dabs.wood, "not_wood_px": request.dabs.other}
+        data["dabs"] = {name: [_plain(np.atleast_2d(stroke)) for stroke in kind] for name, kind in kinds.items()}
+    return data
+
+
 def paths_of(data: Any) -> tuple[np.ndarray, ...]:
     """Paths of checks, each of two points or more. Raises WrongUse."""
     if not isinstance(data or [], list) or len(data or []) > MOST_STROKES:
@@ -152,7 +170,12 @@ def _outline(data: Mapping[str, Any] | None) -> HandOutline | None:
     if len(wood) < 3:
         raise WrongUse("An outline needs three points or more; draw it around the wood.")
     holes = tuple(_points(hole) for hole in data.get("holes_px") or ())
-    return HandOutline(wood, holes, bool(data.get("as_drawn")))
+    bark, silhouette = (None if data.get(name) is None else _points(data[name]) for name in ("bark_px", "silhouette_px"))
+    return HandOutline(wood, holes, bool(data.get("as_drawn")), bark, silhouette)
+
+
+def _plain(points: np.ndarray) -> list:
+    return np.round(points, 2).tolist()
 
 
 def _points(data: Any) -> np.ndarray:

@@ -72,6 +72,16 @@ def open_to_all(view: Callable) -> Callable:
     return view
 
 
+def takes(most_bytes: int) -> Callable:
+    """Mark a view that takes a body of up to so many bytes; others take what a form needs."""
+
+    def mark(view: Callable) -> Callable:
+        view._takes = most_bytes
+        return view
+
+    return mark
+
+
 def install(app: Flask, names: frozenset[str]) -> None:
     """Put the gate before every view of the page.
 
@@ -88,6 +98,8 @@ def install(app: Flask, names: frozenset[str]) -> None:
         g.visitor = _visitor()
         view = app.view_functions.get(request.endpoint or "")
         for_all = view is not None and getattr(view, "_open_to_all", False) or request.endpoint == "static"
+        if (most := getattr(view, "_takes", None)) is not None:
+            request.max_content_length = most
         # Before the body is looked at: a stranger's upload is not read.
         if (g.visitor is not None or for_all) and request.method not in _SAFE:
             _refuse_forged()

@@ -1,7 +1,7 @@
 """Versions of a survey: a mended one takes the place of the one before, which stays and can be looked at and brought back.
 
 What rests on a survey follows: the slab's figures, its outline, the marks drawn on it (moved with the slab's frame, by way
-of the photo), the names of its checks; how it lies on other photos is found out anew.
+of the photo). Names of checks and how photos lie on each other follow by themselves (`check_following`, `check_pairs`).
 """
 
 import json
@@ -13,11 +13,9 @@ from pathlib import Path
 from typing import Any
 
 import numpy as np
-import shapely
-from sqlalchemy import Connection, Row, delete, func, insert, or_, select, update
+from sqlalchemy import Connection, Row, delete, func, insert, select, update
 
 from grainlog.yard import disk
-from grainlog.yard.check_tables import check_pairs, check_sightings
 from grainlog.yard.check_view import NoView, mapped
 from grainlog.yard.database import Database
 from grainlog.yard.errors import FilingRefused, NoSuchSlab
@@ -41,8 +39,6 @@ from grainlog.yard.version_tables import survey_versions
 
 #: What the slab's history calls it.
 MENDED, BROUGHT_BACK = "survey mended", "survey brought back"
-#: A check of the new version whose path lies this near to one of the old, photo px on average, keeps its name.
-SAME_CHECK_PX = 12.0
 
 
 @dataclass(frozen=True)
@@ -201,7 +197,6 @@ class Versions:
         before = json.loads(row.record)
         _outlines_follow(connection, survey, row.slab_number, record)
         _marks_follow(connection, survey, before, record)
-        _checks_follow(connection, survey, before, record)
         refresh_standing(connection, row.slab_number)
         said = (
             f"survey {survey} of {row.surveyed_at[:10]}, {why}" if why else f"survey {survey} of {row.surveyed_at[:10]}"
@@ -254,42 +249,3 @@ def _marks_follow(connection: Connection, survey: int, before: Mapping, after: M
             update(defects).where(defects.c.id == key).values(points_mm=json.dumps(np.round(moved, 2).tolist()))
         )
         set_seal(connection, defects, defects.c.id == key)
-
-
-def _checks_follow(connection: Connection, survey: int, before: Mapping, after: Mapping) -> None:
-    """A check that is in both versions keeps its name; how the photo lies on others is found out anew."""
-    connection.execute(
-        delete(check_pairs).where(or_(check_pairs.c.earlier_id == survey, check_pairs.c.later_id == survey))
-    )
-    named = list(connection.execute(select(check_sightings).where(check_sightings.c.survey_id == survey)))
-    connection.execute(delete(check_sightings).where(check_sightings.c.survey_id == survey))
-    old, new = ([check["path_px"] for check in record.get("checks") or ()] for record in (before, after))
-    free = set(range(len(new)))
-    for row in named:
-        apart = {place: _apart(old[row.place], new[place]) for place in free} if row.place < len(old) else {}
-        place = min(apart, key=apart.__getitem__, default=None)
-        if place is None or apart[place] > SAME_CHECK_PX:
-            continue
-        free.discard(place)
-        connection.execute(
-            insert(check_sightings).values(
-                survey_id=survey,
-                place=place,
-                slab_number=row.slab_number,
-                name=row.name,
-            )
-        )
-        set_seal(
-            connection,
-            check_sightings,
-            (check_sightings.c.survey_id == survey) & (check_sightings.c.place == place),
-        )
-
-
-def _apart(one: list, other: list) -> float:
-    """How far the shorter of two paths lies from the longer, px on average."""
-    short, long = sorted(
-        (shapely.LineString(one), shapely.LineString(other)),
-        key=lambda line: line.length,
-    )
-    return float(np.mean(shapely.distance(shapely.points(shapely.get_coordinates(short)), long)))
