@@ -4,12 +4,12 @@ import io
 
 from matplotlib.axes import Axes
 from matplotlib.backends.backend_agg import FigureCanvasAgg
-from matplotlib.dates import AutoDateLocator, ConciseDateFormatter
 from matplotlib.figure import Figure
 
 from grainlog.checks.history import TAPE_U_MM, CheckHistory
 from grainlog.errors import WrongUse
 from grainlog.picture.check_colours import Stroke, strokes_of
+from grainlog.picture.plot_axes import dated_axes
 from grainlog.units.factors import MM_PER_INCH
 
 FORMATS = ("png", "svg")
@@ -107,14 +107,4 @@ def _frame(axes: Axes, figure: Figure, history: CheckHistory, left_out: int, uni
     below = "Bars: two standard uncertainties; length of the part wider than 0.5 mm"
     below += f"; {left_out} shorter ones are left out" if left_out else ""
     figure.text(0.875, 0.018, below, fontsize=7.5, color=_QUIET, ha="right")
-    axes.set_ylabel(f"length, {units}", color=_QUIET, fontsize=9)
-    for side in ("top", "right"):
-        axes.spines[side].set_visible(False)
-    for side in ("left", "bottom"):
-        axes.spines[side].set_color(_QUIET)
-    axes.tick_params(colors=_QUIET, labelsize=8.5)
-    locator = AutoDateLocator(minticks=3, maxticks=8)
-    axes.xaxis.set_major_locator(locator)
-    axes.xaxis.set_major_formatter(ConciseDateFormatter(locator, show_offset=False))
-    axes.grid(axis="y", color="#e6e8ea", lw=0.7)
-    axes.set_axisbelow(True)
+    dated_axes(axes, f"length, {units}")

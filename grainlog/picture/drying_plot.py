@@ -5,12 +5,12 @@ from datetime import date, timedelta
 
 from matplotlib.axes import Axes
 from matplotlib.backends.backend_agg import FigureCanvasAgg
-from matplotlib.dates import AutoDateLocator, ConciseDateFormatter
 from matplotlib.figure import Figure
 
 from grainlog.drying.assess import Assessed
 from grainlog.drying.reading import Reading, at_least, reading_u
 from grainlog.errors import WrongUse
+from grainlog.picture.plot_axes import dated_axes
 
 _WOOD, _INK, _QUIET, _AIR, _PAPER = "#8a4b1f", "#22262b", "#7b828a", "#4f86a6", "#ffffff"
 _MARKS = {"pin": "o", "pinless": "s", "oven-dry": "D", "weight": "^"}
@@ -118,17 +118,7 @@ def _frame(axes: Axes, figure: Figure, title: str, below: str) -> None:
     figure.text(0.085, 0.945, title, fontsize=13, color=_INK, weight="bold")
     figure.text(0.085, 0.898, below, fontsize=9.5, color=_QUIET)
     figure.text(0.86, 0.018, "Bars and bands: two standard uncertainties", fontsize=7.5, color=_QUIET, ha="right")
-    axes.set_ylabel("moisture, % of dry weight", color=_QUIET, fontsize=9)
-    for side in ("top", "right"):
-        axes.spines[side].set_visible(False)
-    for side in ("left", "bottom"):
-        axes.spines[side].set_color(_QUIET)
-    axes.tick_params(colors=_QUIET, labelsize=8.5)
-    locator = AutoDateLocator(minticks=4, maxticks=8)
-    axes.xaxis.set_major_locator(locator)
-    axes.xaxis.set_major_formatter(ConciseDateFormatter(locator, show_offset=False))
-    axes.grid(axis="y", color="#e6e8ea", lw=0.7)
-    axes.set_axisbelow(True)
+    dated_axes(axes, "moisture, % of dry weight")
 
 
 def _below(assessed: Assessed) -> str:
