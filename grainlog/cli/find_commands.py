@@ -22,11 +22,13 @@ from grainlog.cli.tables import TAG, csv_option
 from grainlog.errors import WrongUse
 from grainlog.fit import piece as pieces
 from grainlog.fit.defects import wishes_from
-from grainlog.units import parse_length, parse_size
+from grainlog.fit.piece_text import LIVE_EDGES, SHAPES, piece_of
+from grainlog.units import parse_size
 from grainlog.yard import Yard
 from grainlog.yard.fit_pairs import KINDS as PAIR_KINDS
 from grainlog.yard.fit_pairs import PairRequest
 from grainlog.yard.fit_request import CHECKS, FindRequest
+from grainlog.yard.fit_words import title
 
 PATH = click.Path(path_type=Path)
 
@@ -60,11 +62,11 @@ def search_options(command: Callable) -> Callable:
 
 @click.command()
 @click.argument("sizes", nargs=-1, metavar="[SIZE]...")
-@click.option("--shape", type=click.Choice(["straight", "round", "oval"]), default="straight", show_default=True,
+@click.option("--shape", type=click.Choice(SHAPES), default="straight", show_default=True,
               help="Shape of the piece; a round one has one SIZE, its diameter.")  # fmt: skip
 @click.option(
     "--live-edges",
-    type=click.Choice(["both", "one"]),
+    type=click.Choice(LIVE_EDGES),
     help="Keep both live edges, or one; the second size is then the least width.",
 )
 @click.option("--outline", type=PATH, metavar="FILE", help="A shape of your own, SVG or DXF in true size.")
@@ -94,7 +96,7 @@ def find(sizes: tuple[str, ...], shape: str, live_edges: str | None, outline: Pa
     if picture is not None and (found.answers or found.misses):
         from grainlog.cli import find_picture  # drawing is slow to load
 
-        find_picture.write_drawn(picture, find_picture.drawings(found, units), answers.title(wanted, units), units)
+        find_picture.write_drawn(picture, find_picture.drawings(found, units), title(wanted, units), units)
     if as_json:
         click.echo(json.dumps(plain.found_data(found)))
     elif as_csv:
@@ -147,19 +149,4 @@ def _pieces(sizes: Sequence[str], shape: str, live_edges: str | None, outline: P
         return (pieces.free(read_top(outline)),)
     if not sizes:
         raise WrongUse("Say the size of the piece, as in 72x34in, or give its shape as a file with --outline.")
-    if live_edges and shape != "straight":
-        raise WrongUse("Live edges are kept by straight pieces only; leave --shape out.")
-    return tuple(_piece(size, shape, live_edges) for size in sizes)
-
-
-def _piece(size: str, shape: str, live_edges: str | None) -> pieces.Piece:
-    if shape == "round":
-        return pieces.round_top(parse_length(size))
-    length, width = parse_size(size)
-    if shape == "oval":
-        return pieces.oval(length, width)
-    return (
-        pieces.with_live_edges(length, width, 2 if live_edges == "both" else 1)
-        if live_edges
-        else pieces.straight(length, width)
-    )
+    return tuple(piece_of(size, shape, live_edges) for size in sizes)

@@ -2,12 +2,12 @@
 
 from pathlib import Path
 
-from grainlog.cli.find_answers import miss_text, spare_text
 from grainlog.picture.laid_out import Drawing, draw_laid_out
 from grainlog.sheets.files import write_whole
 from grainlog.units import Quantity, format_length, format_quantity
 from grainlog.yard.finding import Found
 from grainlog.yard.fit_pairs import FoundPairs
+from grainlog.yard.fit_words import miss_text, spare_text
 from grainlog.yard.tags import tag_of
 
 
