@@ -60,7 +60,8 @@ class FaceLook:
     residual_mm : how far features that agree lie apart, RMS
     least_mm : greatest width of the smallest check this photo is claimed to show
     length : of the slab in this photo
-    bark : by edge ("left", "right": for somebody at the butt end who looks along the slab), as the photo shows it
+    bark : by edge ("left", "right": for somebody at the butt end who looks along the slab), as a person last said by that day,
+        else as the photo shows it
     sightings : of every check that is known by then; `check` is in the photo's own slab frame
     look : what the following went by
     """
@@ -171,6 +172,15 @@ def waxed_on(hand: tuple[HandLook, ...], day: date) -> frozenset[str]:
             for end in (look.end,) if look.end else ENDS:
                 state[end] = look.wax
     return frozenset(end for end, on in state.items() if on)
+
+
+def bark_said(hand: tuple[HandLook, ...], day: date) -> dict[str, str]:
+    """By edge, the newest word of a person on its bark by a day."""
+    said: dict[str, str] = {}
+    for look in sorted(hand, key=lambda one: (one.day, one.id or 0)):
+        if look.day <= day:
+            said |= look.bark
+    return said
 
 
 def bark_of(wood: np.ndarray, bark: np.ndarray | None) -> dict[str, str]:

@@ -4,7 +4,13 @@ import math
 from collections.abc import Sequence
 
 from grainlog.checks.follow import Sighting
-from grainlog.checks.history import FaceLook, HandLook, Running, tape_growth
+from grainlog.checks.history import (
+    FaceLook,
+    HandLook,
+    Running,
+    bark_said,
+    tape_growth,
+)
 from grainlog.notes import Note
 from grainlog.units import Quantity, format_quantity
 from grainlog.units.factors import MM_PER_INCH
@@ -15,7 +21,7 @@ ADVICE = (
     "Common practice, no source: dry slower for a while: cover the stack against sun and wind, lay thinner stickers.",
     "Common practice, no source: weight on top and stickers straight above one another hold a slab flat; they stop no check.",
 )
-_WEIGHT = ("not-matched", "photo-order", "cut-shorter", "running", "grown-by-tape", "joined", "end-wax", "narrower", "bark-off")
+_WEIGHT = ("not-matched", "first-in-doubt", "photo-order", "cut-shorter", "running", "grown-by-tape", "joined", "end-wax", "narrower", "bark-off")
 
 
 def notices_of(looks: Sequence[FaceLook], hand: Sequence[HandLook], running: Sequence[Running], units: str) -> tuple[Note, ...]:
@@ -31,7 +37,8 @@ def notices_of(looks: Sequence[FaceLook], hand: Sequence[HandLook], running: Seq
     for face in dict.fromkeys(look.face for look in looks):
         of_face = [look for look in looks if look.face == face and look.counts]
         if of_face:
-            found += _of_newest(of_face, units)
+            found += _of_newest(of_face, bark_said(tuple(hand), of_face[-1].day), units)
+            found += _first_in_doubt(looks, of_face)
     return tuple(sorted(found, key=lambda note: _WEIGHT.index(note.code) if note.code in _WEIGHT else len(_WEIGHT)))
 
 
@@ -66,7 +73,16 @@ def _by_tape(before: HandLook, now: HandLook, growth: float, growth_u: float, un
     return Note("grown-by-tape", f"{said} grew {grew} by tape in {_days((now.day - before.day).days)} ({before.day} to {now.day}).")
 
 
-def _of_newest(looks: Sequence[FaceLook], units: str) -> list[Note]:
+def _first_in_doubt(looks: Sequence[FaceLook], of_face: Sequence[FaceLook]) -> list[Note]:
+    """Where several photos do not match and nothing matches the first, the first may be the wrong one."""
+    refused = [look for look in looks if look.standing == "refused" and look.face == of_face[0].face]
+    if len(of_face) > 1 or len(refused) < 2:
+        return []
+    message = f"None of the later photos matches that of {of_face[0].day}: if that one shows another slab or face, move or mend it."
+    return [Note("first-in-doubt", message)]
+
+
+def _of_newest(looks: Sequence[FaceLook], said: dict[str, str], units: str) -> list[Note]:
     newest = looks[-1]
     found = []
     for state, code, text in (
@@ -79,7 +95,8 @@ def _of_newest(looks: Sequence[FaceLook], units: str) -> list[Note]:
                 found.append(Note(code, text.format(day=newest.day, why=one.change.why, **_words(one, looks, units))))
     first = looks[0]
     for edge, state in newest.bark.items():
-        if first.bark.get(edge) == "on" and state != "on":
+        # How much of an edge still has bark, a photo tells roughly: only from all to none is it sure.
+        if first.bark.get(edge) == "on" and (state == "off" or state == "partly" and edge in said):
             found.append(
                 Note("bark-off", f"Bark of the {edge} edge is {state} since {first.day}; the wood edge is followed, so "
                      "this is not taken for shrinkage.")

@@ -9,7 +9,7 @@ import shapely
 from sqlalchemy import Connection, delete, insert, select
 
 from grainlog.checks.follow import IDENTITY, CheckLook, follow
-from grainlog.checks.history import FaceLook, HandLook, bark_of, waxed_on
+from grainlog.checks.history import FaceLook, HandLook, bark_of, bark_said, waxed_on
 from grainlog.checks.names import kept_names, renamed
 from grainlog.checks.record import checks_of_record
 from grainlog.notes import Note
@@ -60,7 +60,7 @@ def _look(
     sums = survey.record.get("check_summary")
     told = FaceLook(
         survey.id, day, survey.side, "not looked for", notes=notes, least_mm=sums and sums["smallest_claimed_mm"],
-        length=quantity(survey.record["face"], "length_mm"), bark=bark_of(wood, bark) if len(wood) and len(bark) else {},
+        length=quantity(survey.record["face"], "length_mm"), bark=(bark_of(wood, bark) if len(wood) and len(bark) else {}) | bark_said(hand, day),
     )  # fmt: skip
     if sums is None:
         return replace(told, code="not-looked-for", why="Nobody looked for checks in it; add the photo again to have it done.")
