@@ -31,6 +31,18 @@ def figure_lines(face: Mapping, units: str) -> list[tuple[str, str]]:
     return lines
 
 
+def figure_sources(face: Mapping) -> dict[str, str]:
+    """By the name shown: what a figure's interval is made of, the largest first, in shares of its variance."""
+    told = {}
+    for name, key, _ in ROWS:
+        budget = (face.get(key) or {}).get("budget") or {}
+        whole = sum(part**2 for part in budget.values())
+        if whole > 0:
+            shares = sorted(((part**2 / whole, source) for source, part in budget.items()), reverse=True)
+            told[name] = ", ".join(f"{source} {100 * share:.0f} %" for share, source in shares if share >= 0.005)
+    return told
+
+
 def check_lines(record: Mapping, units: str) -> list[tuple[str, str]]:
     """(name, text) lines about the checks in a survey's record; that nobody looked where nobody did."""
     sums = record.get("check_summary")

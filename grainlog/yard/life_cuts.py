@@ -105,6 +105,17 @@ class Cuts:
             refresh_standing(connection, number)
             record_change(connection, number, day or date.today(), "flattened", {}, note)
 
+    def thickness(self, number: int, readings_mm: tuple[float, ...], note: str = "") -> None:
+        """Say how thick a slab was found to be, with nothing taken off it: its surveys get new versions.
+
+        Raises LifeRefused, FilingRefused, NoSuchSlab, WrongUse, YardError.
+        """
+        from grainlog.yard.thickness_said import say_thickness
+
+        with self._database.reading() as connection:
+            entry, _ = self._whole(connection, number)
+        say_thickness(self._database, self._folder, entry, readings_mm, note)
+
     def _whole(self, connection: Connection, number: int) -> tuple[SlabEntry, Life]:
         entry = read_entry(connection, self._folder, number)
         life = read_life(connection, number)
