@@ -19,7 +19,8 @@ from .opinion import Looks
 _BOX_PX_MM, _BOX_SIDE = 40.0, 90
 _LEARN_MARGIN_MM = 60.0
 LEARNED_WEIGHT = 2.0  # of the network's nats against those of the looks in this photo
-_MUST = 50.0  # what a pinned cell weighs in the search for the box; a whole slab weighs some hundreds
+_MUST = 2000.0  # what a pinned cell weighs in the search for the box: more than a whole slab, which weighs some hundreds
+_MUST_NOT = 5.0
 _RIM_MM, _OUTSIDE = 50.0, 0.05  # how near the frame, and along how much of a box's outline, it runs out of the photo
 _WORTH_A_LOOK = 0.3  # a second box this good, beside one that runs out of the photo
 _NAT = 11.0  # graph cut: one nat of odds against 50 for an edge without contrast; by eye on generated views
@@ -102,7 +103,7 @@ def decide(
     )
     for _ in range(2):
         odds = opinion.odds(looks, slab, other)
-        mask = _cut(odds + LEARNED_WEIGHT * learned, box, pinned_looks)
+        mask = _cut(odds + LEARNED_WEIGHT * learned, box, pinned_looks, pinned > 0)
         slab, other = _learn(mask, looks)
     return Region(_soft(mask), odds, box, rival, cut_off)
 
@@ -143,7 +144,7 @@ def _best_box(odds: np.ndarray, looks: Looks, angles, pinned: np.ndarray) -> tup
     small = cv2.resize(value, None, fx=scale, fy=scale, interpolation=cv2.INTER_AREA)
     meant = _places(pinned > 0, small.shape)
     apart = _places(pinned < 0, small.shape) & ~meant
-    small[apart] = -_MUST / 10
+    small[apart] = -_MUST_NOT
     best, best_map = None, None
     for angle in angles:
         turn = cv2.getRotationMatrix2D(((small.shape[1] - 1) / 2, (small.shape[0] - 1) / 2), math.degrees(angle), 1)
@@ -168,7 +169,8 @@ def _best_box(odds: np.ndarray, looks: Looks, angles, pinned: np.ndarray) -> tup
         along, across, angle = across, along, angle + math.pi / 2
     rest = best_map.copy()
     rest[max(0, top - 3) : bottom + 4, max(0, left - 3) : right + 4] = -1.5
-    rival = max(0.0, _greatest_sum(rest)[0]) / score
+    # A dabbed slab may be the smaller one.
+    rival = min(1.0, max(0.0, _greatest_sum(rest)[0]) / score)
     return Box((float(centre[0]), float(centre[1])), (along, across), float(angle % math.pi), float(score)), float(rival)
 
 
@@ -223,8 +225,8 @@ def _learn(mask: np.ndarray, looks: Looks):
     return core.astype(np.float32), (outside > 45).astype(np.float32) * _near(outside)
 
 
-def _cut(odds: np.ndarray, box: Box, looks: Looks) -> np.ndarray:
-    """(h, w) uint8 0/1: the graph cut, then the piece that fills the box, its holes filled."""
+def _cut(odds: np.ndarray, box: Box, looks: Looks, meant: np.ndarray) -> np.ndarray:
+    """(h, w) uint8 0/1: the graph cut, then the piece that fills the box, or of it the one with dabs; its holes filled."""
     outside = _across_box(box, odds.shape) * looks.view.mm_per_px
     place = np.clip(0.8 - np.maximum(outside, 0) / 90, -4, 0.8)
     place[outside < -60] = 1.2
@@ -246,6 +248,10 @@ def _cut(odds: np.ndarray, box: Box, looks: Looks) -> np.ndarray:
     count, pieces = cv2.connectedComponents(cv2.morphologyEx(found, cv2.MORPH_OPEN, disc), connectivity=4)
     share = np.bincount(pieces.ravel(), weights=(outside < 0).ravel(), minlength=count)
     share[0] = 0
+    dabbed = np.bincount(pieces[meant], minlength=count) * (share > 0)
+    if dabbed.any():
+        # A slab close by may share the box.
+        share = np.where(dabbed > 0, share, 0)
     if count < 2 or share.max() < 0.1 * box.size[0] * box.size[1]:
         raise FaceNotFound("No slab stands out from the ground in this photo; draw its outline by hand and give it.")
     piece = (pieces == int(share.argmax())).astype(np.uint8)

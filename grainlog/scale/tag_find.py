@@ -14,8 +14,8 @@ from grainlog.scale import tag as slab_tag
 from grainlog.scale.tag import TagText
 from grainlog.scale.tag_code import AROUND_MODULES, MODULE_PX, SIDE_PX, read_code
 
-#: Smallest marker side that is looked for, px: two pixels a cell.
-LEAST_MARKER_PX = 14.0
+#: Smallest marker side that is looked for, px: two and a half pixels a cell. Smaller ones are hardly ever read and cost time.
+LEAST_MARKER_PX = 18.0
 #: Local threshold: its window, px, and how much darker than its surroundings ink must be, levels of 255. OpenCV's own 7 makes
 #: outlines of all grass and gravel and takes three times as long; print is darker than the paper around it by 60 and more.
 WINDOW_PX, DARKER = 23, 18
