@@ -64,6 +64,9 @@ def print_history(history: CheckHistory, units: str, all_dates: bool = False) ->
         click.echo(f"By hand, {hand.day}: {hand_text(hand, units)}")
     for notice in history.notices:
         click.echo(f"! {notice.message}")
+    for look in history.looks:
+        if look.code in ("another-slab", "too-little-figure"):
+            click.echo(f"If it shows another slab, move it: grainlog misfiled {look.survey} --to SLAB")
     for sentence in history.advice:
         click.echo(sentence)
 

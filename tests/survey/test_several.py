@@ -26,6 +26,7 @@ from grainlog.survey import HandOutline, Request, SurveyError, measure_photos
 from grainlog.survey.overlap import agreement_of
 from grainlog.survey.several import _chained, _require_all_tied, _require_unmoved
 from grainlog.yard import Yard
+from grainlog.yard.check_view import look_at_survey, mapped
 from tests.scale.long_slab import (
     CARDS,
     LEFT,
@@ -85,6 +86,17 @@ def test_numbers_lie_within_their_intervals(measured):
     laid = shapely.Polygon(slab_frame(wood).to_slab(wood)).simplify(0.3)
     turned = affinity.rotate(laid, 180, (true.length_mm / 2, 0))
     assert max(best_overlap(found, laid), best_overlap(found, turned)) > 0.99
+
+
+def test_checks_are_looked_for_in_the_joined_picture(measured):
+    """And the face can be shown again from what the yard keeps: its flat view is the joined picture."""
+    record = measured.record
+    assert record["check_summary"]["mm_per_px"] == pytest.approx(record["scale"]["mm_per_px"])
+    way = mapped(record)
+    for check in record["checks"]:
+        assert np.abs(way.to_px(np.array(check["path_mm"])) - check["path_px"]).max() < 0.05
+    look = look_at_survey(measured)
+    assert look.wood.mean() > 0.7 and look.light[look.wood].std() > 2
 
 
 def best_overlap(found, true) -> float:
