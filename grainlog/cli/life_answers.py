@@ -4,8 +4,6 @@ from typing import Any
 
 import click
 
-from grainlog.units.mass import format_mass
-from grainlog.units.quantity import Quantity
 from grainlog.yard.life_changes import Change
 from grainlog.yard.life_state import FIELDS, Life
 from grainlog.yard.life_words import change_text
@@ -30,8 +28,3 @@ def print_history(changes: tuple[Change, ...]) -> None:
     for change in changes:
         text = change_text(change)
         click.echo(f"{change.day}  {change.what}{': ' + text if text else ''}")
-
-
-def mass_text(mass: Quantity | None, units: str) -> str:
-    """A weight, or that it is not known."""
-    return "weight not known" if mass is None else format_mass(mass, units)

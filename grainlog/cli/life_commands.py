@@ -5,13 +5,14 @@ from pathlib import Path
 
 import click
 
-from grainlog.cli.life_answers import change_data, life_data, mass_text, print_history
+from grainlog.cli.life_answers import change_data, life_data, print_history
 from grainlog.cli.options import DAY, json_option, units_option, yard_option
 from grainlog.cli.tables import TAG, csv_option, print_csv, print_table
 from grainlog.errors import WrongUse
 from grainlog.yard import Yard
 from grainlog.yard.life import GIVEN, WORK
 from grainlog.yard.life_words import change_text, life_lines, place_text, status_text
+from grainlog.yard.lifting_words import lifting_lines
 from grainlog.yard.tags import tag_of
 
 slabs_argument = click.argument("slabs", type=TAG, nargs=-1, required=True, metavar="SLAB...")
@@ -96,22 +97,8 @@ def _reach(opened: Yard, slabs: tuple[int, ...], units: str, as_json: bool) -> N
         if as_json:
             continue
         click.echo(f"Slab {tag_of(number)}: {place_text(life)}.")
-        if lifting.above is None:
-            click.echo("  Its layer was not said, so what lies above is not known.")
-        elif not lifting.above:
-            click.echo("  Nothing lies above it.")
-        else:
-            for each in lifting.above:
-                layer = f"layer {each.layer}" if each.layer else "layer not said, may lie above"
-                basis = f" ({each.basis})" if each.mass_kg else ""
-                click.echo(f"  lift off slab {tag_of(each.number)}, {layer}: {mass_text(each.mass_kg, units)}{basis}")
-            if lifting.total_kg is not None:
-                missing = ", ".join(map(tag_of, lifting.unknown))
-                click.echo(
-                    f"  together {mass_text(lifting.total_kg, units)}" + (f", without {missing}" if missing else "")
-                )
-            if lifting.caution is not None and lifting.caution.level:
-                click.echo(f"  {lifting.caution.message}")
+        for line in lifting_lines(lifting, units):
+            click.echo(f"  {line}")
     if as_json:
         click.echo(json.dumps(told))
 

@@ -42,7 +42,7 @@ class Shape:
         """A polygon, or several, of the slab frame, mm, as a path of this drawing."""
         rings = [ring for part in shapely.get_parts(shape) if part.geom_type == "Polygon" and not part.is_empty
                  for ring in (part.exterior, *part.interiors)]  # fmt: skip
-        return "".join(_path(self._upright(shapely.get_coordinates(ring)[:-1])) for ring in rings)
+        return "".join(closed_path(self._upright(shapely.get_coordinates(ring)[:-1])) for ring in rings)
 
     def _upright(self, points: np.ndarray) -> np.ndarray:
         return upright(points, self.left_mm, self.top_mm)
@@ -78,9 +78,9 @@ def shape_of(drawn: Drawn) -> Shape:
     def placed(points: np.ndarray) -> np.ndarray:
         return upright(points, left, top)
 
-    wood = "".join(_path(_simplified(placed(ring), off)) for ring in (drawn.wood, *drawn.holes) if len(ring) >= 3)
-    bark = _path(_simplified(placed(drawn.bark), off)) if len(drawn.bark) >= 3 else ""
-    grain = "".join(_curve(placed(line)) for line in grain_lines(drawn.wood))
+    wood = "".join(closed_path(simplified(placed(ring), off)) for ring in (drawn.wood, *drawn.holes) if len(ring) >= 3)
+    bark = closed_path(simplified(placed(drawn.bark), off)) if len(drawn.bark) >= 3 else ""
+    grain = "".join(open_curve(placed(line)) for line in grain_lines(drawn.wood))
     return Shape(width, float(top - low_x), float(left), float(top), wood, bark, grain)
 
 
@@ -122,11 +122,11 @@ def _edges(wood: np.ndarray, along: np.ndarray) -> tuple[np.ndarray, np.ndarray]
     return np.where(crosses, y, np.inf).min(axis=1), np.where(crosses, y, -np.inf).max(axis=1)
 
 
-def _simplified(points: np.ndarray, off: float) -> np.ndarray:
+def simplified(points: np.ndarray, off: float) -> np.ndarray:
     return shapely.get_coordinates(shapely.simplify(shapely.LinearRing(points), off))[:-1]
 
 
-def _path(points: np.ndarray) -> str:
+def closed_path(points: np.ndarray) -> str:
     """A closed path in whole mm; steps from point to point, which are shorter to write than places."""
     whole = np.rint(points).astype(int)
     steps = np.diff(whole, axis=0)
@@ -134,7 +134,7 @@ def _path(points: np.ndarray) -> str:
     return f"M{_numbers(whole[0])}l{_numbers(steps.ravel())}z"
 
 
-def _curve(points: np.ndarray) -> str:
+def open_curve(points: np.ndarray) -> str:
     """A smooth open path: a quadratic B-spline, whose pieces meet half-way between the points."""
     middles = (points[1:] + points[:-1]) / 2
     first, control, *rest = np.rint([points[0], points[1], *middles[1:], points[-1]]).astype(int)

@@ -51,8 +51,7 @@ def wall():
     left = start + len(tiles) < len(order.rows)
     return render_template(
         "wall.html", wish=wish, tiles=tiles, stand=stand(order, wish.scale, units()), caption_px=96 if wish.pieces else 68,
-        summary=summary(wish, order, units(), [tile.state for tile in tiles]), next_start=start + PART if left else None, next=_next(asked, start + PART),
-        slab_address=_slab_address, scales=SCALES, **_choices(),
+        summary=summary(wish, order, units(), [tile.state for tile in tiles]), next_start=start + PART if left else None, next=_next(asked, start + PART), scales=SCALES, **_choices(),
     )  # fmt: skip
 
 
@@ -105,7 +104,7 @@ def _tiles(asked: _Asked, start: int, count: int) -> list[Tile]:
 
 def _fragment(asked: _Asked, tiles: list[Tile]) -> Response:
     drawn = stand(asked.order, asked.wish.scale, units())
-    return make_response(render_template("wall_tiles.html", tiles=tiles, stand=drawn, slab_address=_slab_address))
+    return make_response(render_template("wall_tiles.html", tiles=tiles, stand=drawn))
 
 
 def _next(asked: _Asked, start: int) -> str | None:
@@ -117,8 +116,3 @@ def _start() -> int:
     if start < 0:
         raise PageRefused("The wall begins at its first slab.")
     return start
-
-
-def _slab_address(tag: str) -> str:
-    # Until there is a page for it, a link that says so.
-    return url_for("slab.slab", tag=tag) if "slab.slab" in current_app.view_functions else f"/slab/{tag}"

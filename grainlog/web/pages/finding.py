@@ -1,0 +1,107 @@
+"""The find page: which slab, or which two, hold a top; where they lie, and what has to be lifted off to reach them."""
+
+from dataclasses import dataclass
+
+from flask import Blueprint, current_app, render_template, request
+
+from grainlog.errors import GrainlogError
+from grainlog.fit.defects import KINDS
+from grainlog.units import Quantity, format_length, format_quantity
+from grainlog.web.find_form import CHECK_WISHES, FACES, WAYS, read_form
+from grainlog.web.laid_drawing import LaidDrawing, of_found, of_pair
+from grainlog.web.wording import units
+from grainlog.yard.finding import Found, FoundSlab
+from grainlog.yard.fit_pairs import FoundPair, FoundPairs, PairRequest
+from grainlog.yard.fit_words import (
+    lies_text,
+    miss_text,
+    notes,
+    pair_notes,
+    piece_name,
+    remarks,
+    spare_text,
+)
+from grainlog.yard.life_state import STATUSES
+from grainlog.yard.lifting_words import lifting_lines
+
+pages = Blueprint("finding", __name__)
+
+
+@dataclass(frozen=True)
+class Answer:
+    """One slab, or two, in words. lift : for each slab where it lies and lines about what lies above."""
+
+    numbers: tuple[int, ...]
+    about: str
+    fits: str
+    lines: tuple[str, ...]
+    drawing: LaidDrawing
+    lift: tuple[tuple[int, str, tuple[str, ...]], ...] = ()
+
+
+@pages.get("/find")
+def find():
+    """The form and, once a top is named, its answers."""
+    yard, form = current_app.extensions["yard"], read_form(request.args, units())
+    answers: list[Answer] = []
+    misses: list[Answer] = []
+    said: list[str] = []
+    problems = dict(form.problems)
+    if form.request is not None:
+        try:
+            if isinstance(form.request, PairRequest):
+                answers, misses, said = _pairs(yard.fits.pairs(form.request))
+            else:
+                answers, misses, said = _slabs(yard, yard.fits.find(form.request))
+        except GrainlogError as error:
+            if error.exit_code != 2:
+                raise
+            problems["top"] = str(error)
+    searched = form.request is not None and not problems
+    return render_template(
+        "find.html", form=form, problems=problems, searched=searched, answers=answers, misses=misses, said=said,
+        wanted=" and ".join(piece_name(piece, units()) for piece in form.pieces), ways=WAYS, faces=FACES,
+        check_wishes=CHECK_WISHES, kinds=", ".join(KINDS), species=[(name, name) for name in yard.logs.species()],
+        statuses=[(name, name) for name, here in STATUSES.items() if here],
+        longest_mm=max((one.drawing.width_mm for one in (*answers, *misses)), default=1.0),
+    )  # fmt: skip
+
+
+def _slabs(yard, found: Found) -> tuple[list[Answer], list[Answer], list[str]]:
+    answers = [_slab(one, _lifting(yard, one.candidate.number, one.candidate.place)) for one in found.answers]
+    said = remarks(found)
+    if not answers:
+        said.insert(
+            0, "No slab in the yard holds that." if found.anything else "The yard holds no slab with an outline yet."
+        )
+    return answers, [_slab(one, ()) for one in found.misses], said
+
+
+def _slab(one: FoundSlab, lift: tuple) -> Answer:
+    fits = (
+        "; ".join(f"fits by {spare_text(laid, units())}" for laid in one.laid) if one.fits else miss_text(one, units())
+    )
+    lines = [lies_text(laid, units()) for laid in one.laid if laid.shape is not None] if one.fits else []
+    lines += [f"{one.waste_share:.0%} of its wood is left over", *notes(one, units())] if one.fits else []
+    about = ", ".join([one.candidate.species or "species not said", f"log {one.candidate.log}"])
+    return Answer((one.candidate.number,), about, fits, tuple(lines), of_found(one), lift)
+
+
+def _lifting(yard, number: int, place: str) -> tuple:
+    lines = tuple(lifting_lines(yard.lifting(number), units())) if place else ()
+    return ((number, place, lines),)
+
+
+def _pairs(found: FoundPairs) -> tuple[list[Answer], list[Answer], list[str]]:
+    said = [] if found.answers else ["No two slabs in the yard make that top."]
+    if found.stopped:
+        said.append(f"{found.looked_at} pairs were looked at and there are more; narrow the search by log or species.")
+    return [_pair(one) for one in found.answers], [_pair(one) for one in found.misses], said
+
+
+def _pair(one: FoundPair) -> Answer:
+    by = format_quantity(Quantity(abs(one.spare.value), one.spare.u), units())
+    fits = f"{format_length(one.pair.width, units())} wide at the narrowest, {by} {'more than asked' if one.spare.value >= 0 else 'too narrow'}"
+    lines = (f"{one.waste_share:.0%} of the wood is left over", *pair_notes(one))
+    lift = tuple((slab.number, slab.place, ()) for slab in (one.first, one.second))
+    return Answer((one.first.number, one.second.number), f"log {one.first.log}", fits, lines, of_pair(one), lift)
