@@ -88,7 +88,7 @@ def _of_reading(told: SlabDrying, ready: bool, today: date) -> list[Note]:
 def _of_what_nobody_said(entry: SlabEntry, life: Life, told: SlabDrying) -> list[Note]:
     steps = []
     if entry.species is None:
-        steps.append(Note("species", "Say what wood it is: shrinkage, weight and forecast hang on it."))
+        steps.append(Note("species", "Say what wood it is with the next photo of its log: shrinkage, weight and forecast hang on it."))
     if told.assessed.slab.sawn_on is None:
         steps.append(Note("sawn", f"Say when log {entry.log} was sawn, so that drying can be reckoned from green."))
     if life.shed is None and life.stack is None:

@@ -7,6 +7,7 @@ from threading import Lock
 from flask import (
     Blueprint,
     Flask,
+    Response,
     abort,
     current_app,
     flash,
@@ -20,7 +21,6 @@ from flask import (
 from grainlog.drying import format_moisture
 from grainlog.errors import WrongUse
 from grainlog.units.mass import format_mass
-from grainlog.web.errors import PageRefused
 from grainlog.web.gate import guest_may
 from grainlog.web.served_pictures import (
     FOR_GUESTS,
@@ -29,7 +29,8 @@ from grainlog.web.served_pictures import (
     has_marked,
     mark_of,
 )
-from grainlog.web.slab_drawing import path_of, start_of, width_sentence
+from grainlog.web.slab_book import BookDrawing, book_drawing_of
+from grainlog.web.slab_drawing import start_of, width_sentence
 from grainlog.web.slab_facts import SlabPage, slab_page, survey_of, together
 from grainlog.web.slab_said import SAYINGS
 from grainlog.web.wording import read_length, units
@@ -79,15 +80,15 @@ def say(tag: str, what: str):
 @guest_may
 def book(tag: str, other: str):
     """Two neighbours of a log opened like a book."""
-    yard = current_app.extensions["yard"]
-    numbers = sorted((number_of(tag), number_of(other)), key=lambda number: yard.slab(number).order)
-    opened = yard.logs.open_book(*numbers)
-    if opened is None:
-        raise PageRefused(f"Slabs {tag} and {other} cannot be opened like a book: an outline is missing, or they share no straight joint.")
-    parts = [path_of(list(part.exterior.coords)) for part in opened.parts]
-    low, high = (edge(part.bounds[at] for part in opened.parts) for edge, at in ((min, 1), (max, 3)))
-    box = (0.0, -high, opened.length_mm, high - low)
-    return render_template("slab_book.html", numbers=numbers, opened=opened, parts=parts, box=box, log=yard.slab(numbers[0]).log)
+    return render_template("slab_book.html", book=_opened(tag, other))
+
+
+@pages.get("/book/<other>.svg")
+@guest_may
+def book_drawing(tag: str, other: str):
+    """The same as a drawing alone."""
+    drawn = render_template("slab_book.svg", book=_opened(tag, other))
+    return _kept(current_app.response_class(drawn, mimetype="image/svg+xml"))
 
 
 @pages.get("/<int:survey>/<any(photo, marked, flat):kind>-<any(small, large):size>.jpg")
@@ -191,7 +192,13 @@ def _survey(tag: str, survey: int) -> SurveyEntry:
     return survey_of(current_app.extensions["yard"].slab(number_of(tag)), survey)
 
 
-def _kept(response, mark: str):
-    response.set_etag(mark)
+def _opened(tag: str, other: str) -> BookDrawing:
+    return book_drawing_of(current_app.extensions["yard"], number_of(tag), number_of(other))
+
+
+def _kept(response: Response, mark: str | None = None) -> Response:
+    """Let the browser keep an answer for a minute, and ask with its mark afterwards."""
+    if mark is not None:
+        response.set_etag(mark)
     response.headers["Cache-Control"] = "private, max-age=60"
     return response
