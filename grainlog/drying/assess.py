@@ -91,22 +91,10 @@ class Assessed:
 def assess(slab: SlabInShed, target: float, today: date, air: ShedAir) -> Assessed:
     """Put together what is known of a slab. Raises DryingError only for a target that is no moisture."""
     thickness = slab.thickness_mm.value if slab.thickness_mm else None
-    oven_dry = oven_dry_from(slab.weighings, slab.readings)
-    by_weight = readings_by_weight(slab.weighings, oven_dry) if oven_dry else []
-    readings = tuple(sorted((*slab.readings, *by_weight), key=lambda one: one.day))
-    curve = fit_curve(readings, air.equilibrium, thickness)
+    oven_dry, readings, curve = _all_readings(slab, air)
     then = moisture_on(slab.surveyed_on, slab, readings, curve)
     rings = ring_share(slab)
-    factors, why = None, ""
-    if slab.species is None:
-        why = slab.species_why
-    elif then.moisture is None:
-        why = f"its moisture at the survey is not known: {then.why}"
-    else:
-        try:
-            factors = scale_factors(slab.species, then.moisture, target, rings)
-        except DryingError as error:
-            why = str(error)
+    factors, why = factors_to(target, slab, then, rings)
     return Assessed(
         slab, target, today, air, then, moisture_on(today, slab, readings, curve), rings, factors, why, curve,
         curve.reaches(target) if curve else None,
@@ -114,6 +102,36 @@ def assess(slab: SlabInShed, target: float, today: date, air: ShedAir) -> Assess
         oven_dry, readings, next((one for one in reversed(readings) if one.of_core(thickness)), None),
         tuple(warnings(readings, air.equilibrium if air.measured else None, slab.species)),
     )  # fmt: skip
+
+
+def _all_readings(slab: SlabInShed, air: ShedAir) -> tuple[Quantity | None, tuple[Reading, ...], DryingCurve | None]:
+    """Oven-dry mass where weighings tell it, every reading in order of days, and the curve through them."""
+    thickness = slab.thickness_mm.value if slab.thickness_mm else None
+    oven_dry = oven_dry_from(slab.weighings, slab.readings)
+    by_weight = readings_by_weight(slab.weighings, oven_dry) if oven_dry else []
+    readings = tuple(sorted((*slab.readings, *by_weight), key=lambda one: one.day))
+    return oven_dry, readings, fit_curve(readings, air.equilibrium, thickness)
+
+
+def factors_to(target: float, slab: SlabInShed, then: Known, rings: RingShare) -> tuple[ScaleFactors | None, str]:
+    """Factors from the survey's sizes to a moisture, or None and why not."""
+    if slab.species is None:
+        return None, slab.species_why
+    if then.moisture is None:
+        return None, f"its moisture at the survey is not known: {then.why}"
+    try:
+        return scale_factors(slab.species, then.moisture, target, rings), ""
+    except DryingError as error:
+        return None, str(error)
+
+
+def survey_factors(slab: SlabInShed, target: float, air: ShedAir) -> tuple[ScaleFactors | None, str]:
+    """What `assess` says of a slab's factors, without the rest: for very many slabs."""
+    then = moisture_on(slab.surveyed_on, slab, (), None)
+    if then.moisture is None and (slab.readings or slab.weighings):
+        readings, curve = _all_readings(slab, air)[1:]
+        then = moisture_on(slab.surveyed_on, slab, readings, curve)
+    return factors_to(target, slab, then, ring_share(slab))
 
 
 def ring_share(slab: SlabInShed) -> RingShare:

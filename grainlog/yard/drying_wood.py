@@ -1,7 +1,7 @@
 """What the yard knows of its wood besides the surveys: felling and sawing days, rings, pith, own species, allowances."""
 
 import json
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import asdict, dataclass
 from datetime import date
 from typing import Any
@@ -189,17 +189,19 @@ class Wood:
         return self.species(name)
 
 
-def logs_wood(connection: Connection) -> dict[int, LogWood]:
-    """What is known of each log, by its id."""
+def logs_wood(connection: Connection, ids: Sequence[int] | None = None) -> dict[int, LogWood]:
+    """What is known of each log, or of some, by its id."""
+    query = select(log_wood) if ids is None else select(log_wood).where(log_wood.c.log_id.in_(ids))
     return {
         row.log_id: LogWood(_day(row.felled_on), _day(row.sawn_on), row.pith_order)
-        for row in connection.execute(select(log_wood))
+        for row in connection.execute(query)
     }
 
 
-def slabs_wood(connection: Connection) -> dict[int, SlabWood]:
-    """What is known of each slab, by its number."""
-    return {row.slab_number: SlabWood(row.rings, row.pith_mm) for row in connection.execute(select(slab_wood))}
+def slabs_wood(connection: Connection, numbers: Sequence[int] | None = None) -> dict[int, SlabWood]:
+    """What is known of each slab, or of some, by its number."""
+    query = select(slab_wood) if numbers is None else select(slab_wood).where(slab_wood.c.slab_number.in_(numbers))
+    return {row.slab_number: SlabWood(row.rings, row.pith_mm) for row in connection.execute(query)}
 
 
 def own_species_of(connection: Connection) -> list[Species]:

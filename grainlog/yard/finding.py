@@ -1,7 +1,7 @@
 """Finding the slab for a piece: the curves rule out nearly all, the outline itself decides the rest, least waste first."""
 
 import math
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass, field, replace
 from typing import TYPE_CHECKING
 
@@ -17,7 +17,9 @@ from grainlog.yard.database import Database
 from grainlog.yard.errors import NoSuchSlab, QueryRefused, YardError
 from grainlog.yard.filing import folded
 from grainlog.yard.fit_curves import enter_missing
+from grainlog.yard.fit_dry import DrySearch
 from grainlog.yard.fit_request import (
+    NEAR_MM,
     Candidate,
     FindRequest,
     candidates,
@@ -33,10 +35,11 @@ from grainlog.yard.tags import tag_of
 if TYPE_CHECKING:
     from grainlog.yard.drying import Drying
 
+# A candidate, and its factors where a dry size is asked for.
+_Candidate = tuple[Candidate, ScaleFactors | None]
+
 #: Outlines looked at closely in one search; beyond this the answer says that it stopped.
 MOST_LOOKED_AT = 150
-#: Misses of more than this are of no use to anybody, mm (our choice, no source).
-NEAR_MM = 75.0
 
 
 @dataclass(frozen=True, eq=False)
@@ -107,63 +110,67 @@ def find(
     """Search the yard. Raises PieceRefused, QueryRefused, NoSuchSlab, YardError."""
     request.sound()
     enter_missing(database, progress)
-    look = _Look(database, drying, request)
     if request.moisture is not None and not 0 < request.moisture < 1:
         raise PieceRefused("A moisture has to lie between 0 and 100 %.")
+    look = _Look(request)
     with database.reading() as connection:
         _require(connection, request)
         anything = connection.execute(select(outline_curves.c.survey_id).limit(1)).first() is not None
+        dry = None if request.moisture is None else DrySearch(connection, drying(), request)
         answers: list[FoundSlab] = []
         failed: list[FoundSlab] = []
         stopped = False
-        for candidate in candidates(connection, request):
+        for candidate, factors in _may_hold(connection, request, dry):
             if stopped := len(answers) == request.limit or look.count == MOST_LOOKED_AT:
                 break
-            found = look.at(connection, candidate)
+            found = look.at(connection, candidate, factors)
             if found is not None:
                 (answers if found.fits else failed).append(found)
         if request.misses and len(request.pieces) == 1:
-            for candidate in candidates(connection, request, NEAR_MM):
+            for candidate, factors in _nearly_hold(connection, request, dry):
                 if len(failed) >= 2 * request.misses:
                     break
-                found = look.at(connection, candidate)
+                found = look.at(connection, candidate, factors)
                 if found is not None and not found.fits:
                     failed.append(found)
+        why_no_dry_size = "" if dry is None else look.leave_out_without_size(dry)
     answers.sort(key=lambda found: (found.waste_mm2, found.candidate.number))
     nearest = sorted((found for found in failed if not found.left_out), key=lambda found: found.miss_mm)
     misses = [_or_short(found, request.trim) for found in nearest[: 2 * request.misses]]
     misses = sorted((found for found in misses if found.miss_mm <= NEAR_MM), key=lambda found: found.miss_mm)
     return Found(
         tuple(answers), tuple(misses[: request.misses]), anything, look.count, stopped, look.left_out,
-        look.why_no_dry_size,
+        why_no_dry_size,
     )  # fmt: skip
+
+
+def _may_hold(connection: Connection, request: FindRequest, dry: DrySearch | None) -> Iterator[_Candidate]:
+    if dry is None:
+        return ((candidate, None) for candidate in candidates(connection, request))
+    return ((one.candidate, one.factors) for one in dry.candidates())
+
+
+def _nearly_hold(connection: Connection, request: FindRequest, dry: DrySearch | None) -> Iterator[_Candidate]:
+    if dry is None:
+        return ((candidate, None) for candidate in candidates(connection, request, NEAR_MM))
+    return ((one.candidate, one.factors) for one in dry.nearly())
 
 
 class _Look:
     """Looking closely at one candidate after the other."""
 
-    def __init__(self, database: Database, drying: Callable[[], "Drying"], request: FindRequest):
+    def __init__(self, request: FindRequest):
         self.request = request
         self.count = 0
         self.left_out: dict[str, int] = {}
-        self.why_no_dry_size = ""
-        self._drying = drying
         self._seen: set[int] = set()
 
-    def at(self, connection: Connection, candidate: Candidate) -> FoundSlab | None:
+    def at(self, connection: Connection, candidate: Candidate, factors: ScaleFactors | None) -> FoundSlab | None:
         """The pieces laid on a candidate; None for another survey than the one that counts, or something not known."""
         request = self.request
         if candidate.number in self._seen or not _is_chosen(connection, candidate, request.show_face):
             return None
         self._seen.add(candidate.number)
-        factors = None
-        if request.moisture is not None:
-            dry = self._drying().factors(candidate.number, request.moisture)
-            if dry.factors is None:
-                # Each has its own day in the reason; the first stands for the rest.
-                self.why_no_dry_size = self.why_no_dry_size or f"slab {tag_of(candidate.number)}: {dry.why}"
-                return self._leave_out("the size at that moisture is not known")
-            factors = dry.factors
         try:
             wood = read_wood(
                 connection, candidate.number, candidate.survey, request.wishes, request.checks == "trim-ends", factors
@@ -184,6 +191,13 @@ class _Look:
         treated = tuple((defect, request.wishes.treatment(defect)) for defect in wood.defects)
         used = sum(one.shape.area for one in laid if one.shape is not None)
         return FoundSlab(candidate, wood, laid, left_out, max(wood.wood_mm2 - used, 0.0), spare, factors, treated)
+
+    def leave_out_without_size(self, dry: DrySearch) -> str:
+        """Count the slabs without a dry size; why, for one of them."""
+        number, why = dry.without_size()
+        if number:
+            self.left_out["the size at that moisture is not known"] = number
+        return why
 
     def _leave_out(self, why: str) -> None:
         self.left_out[why] = self.left_out.get(why, 0) + 1

@@ -1,13 +1,23 @@
 """What may be looked for, and the slabs of the yard that may hold it by their curves alone."""
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field
 from typing import Any
 
-from sqlalchemy import ColumnElement, Connection, Select, and_, func, or_, select
+from sqlalchemy import (
+    Column,
+    ColumnElement,
+    Connection,
+    Select,
+    and_,
+    func,
+    or_,
+    select,
+)
 
 from grainlog.fit.curve import CURVE_VERSION, DIGITS, digits_for, entry_for
 from grainlog.fit.defects import Wishes
+from grainlog.fit.drying_outline import Change
 from grainlog.fit.errors import PieceRefused
 from grainlog.fit.piece import Piece
 from grainlog.yard.errors import QueryRefused
@@ -16,10 +26,13 @@ from grainlog.yard.fit_tables import outline_curves
 from grainlog.yard.life_tables import slab_life
 from grainlog.yard.schema import logs, slabs, surveys
 
+#: Misses of more than this are of no use to anybody, mm (our choice, no source).
+NEAR_MM = 75.0
 CHECKS = ("any", "trim-ends", "none")
 #: What wood loses across the grain from green to dry at the very most, and what it gains the other way, by which the
 #: curve (of the outline as measured) is eased when a dry size is asked for; our own limits, wider than any species' total.
 _MOST_SHRINKAGE, _MOST_SWELLING = 0.15, 0.15
+_EASED = Change((1 - 0.01, 1 + 0.01), (1 - _MOST_SHRINKAGE, 1 + _MOST_SWELLING))
 
 
 @dataclass(frozen=True, eq=False)
@@ -85,7 +98,7 @@ class Candidate:
     place: str
 
 
-_COLUMNS = (
+COLUMNS = (
     slabs.c.number, outline_curves.c.survey_id, surveys.c.side, logs.c.name, logs.c.species, slabs.c.thickness_mm,
     slabs.c.thickness_mm_u, outline_curves.c.area_mm2, slab_life.c.status, slab_life.c.shed, slab_life.c.stack,
     slab_life.c.layer,
@@ -97,7 +110,7 @@ def candidates(connection: Connection, request: FindRequest, nearly: float = 0.0
 
     nearly : instead, those that the curves do rule out, but by no more than so many mm of width or of length; the widest first.
     """
-    query = _joined(select(*_COLUMNS)).where(*_conditions(request))
+    query = joined(select(*COLUMNS)).where(*filters(request))
     if nearly:
         entry = entry_for(_needed(request)[0][1])
         query = query.where(not_held(request), *_held(request, nearly))
@@ -105,12 +118,17 @@ def candidates(connection: Connection, request: FindRequest, nearly: float = 0.0
     else:
         query = query.where(*_held(request, 0.0)).order_by(outline_curves.c.area_mm2)
     for row in connection.execute(query, execution_options={"stream_results": True}):
-        *head, shed, stack, layer = row
-        place = ", ".join(part for part in (shed, stack, f"layer {layer}" if layer else None) if part)
-        yield Candidate(*head, place)
+        yield candidate_of(row)
 
 
-def _joined(query: Select) -> Select:
+def candidate_of(row: Sequence[Any]) -> Candidate:
+    """A row of `COLUMNS`."""
+    *head, shed, stack, layer = row
+    return Candidate(*head, ", ".join(part for part in (shed, stack, f"layer {layer}" if layer else None) if part))
+
+
+def joined(query: Select) -> Select:
+    """A query of curves with their slabs, surveys, logs and where the slabs lie."""
     return (
         query.select_from(outline_curves)
         .join(slabs, slabs.c.number == outline_curves.c.slab_number)
@@ -120,42 +138,69 @@ def _joined(query: Select) -> Select:
     )
 
 
-def _needed(request: FindRequest) -> list[tuple[Any, float, float]]:
-    """(curve, length, width) that each piece asks of an outline, allowances and shrinkage in."""
-    needed = []
+@dataclass(frozen=True)
+class Asked:
+    """What a piece, with its trim, asks of an outline's curve: a straight strip, or a stretch with both live edges, mm."""
+
+    live: bool
+    length: float
+    width: float
+
+    @property
+    def curve(self) -> Column:
+        """The curve that says it."""
+        return outline_curves.c.live if self.live else outline_curves.c.straight
+
+
+def asked_of(request: FindRequest) -> list[Asked]:
+    """All that the pieces ask of an outline's curves."""
+    asked = []
     for piece in request.pieces:
         raw = piece.grown(request.trim)
-        asked = [(outline_curves.c.straight, *sides) for sides in raw.inner_rectangles()]
+        asked += [Asked(False, *sides) for sides in raw.inner_rectangles()]
         if raw.kind == "both live edges":
-            asked.append((outline_curves.c.live, raw.length, raw.width))
-        for column, length, width in asked:
-            if request.moisture is not None:
-                # Shrinking unevenly skews a rectangle that lies aslant by up to half the shrinkage of its other side.
-                skew = _MOST_SHRINKAGE / 2 if column is outline_curves.c.straight else 0.0
-                length, width = (
-                    max(side - skew * other, 0.0) / (1 + _MOST_SWELLING)
-                    for side, other in ((length, width), (width, length))
-                )
-            needed.append((column, length, width))
+            asked.append(Asked(True, raw.length, raw.width))
+    return asked
+
+
+def wide_enough(curve: Column, length: float, width: float) -> ColumnElement[bool]:
+    """That a curve does not rule out so much at such a length."""
+    return func.substr(curve, DIGITS * entry_for(max(length, 0.0)) + 1, DIGITS) >= digits_for(max(width, 0.0))
+
+
+def area_asked(request: FindRequest) -> float:
+    """Less wood than this holds no such pieces, mm2."""
+    return sum(piece.area for piece in request.pieces)
+
+
+def round_asked(request: FindRequest) -> float:
+    """The widest round piece, with its trim, mm; 0 where none is asked for."""
+    return max((piece.grown(request.trim).length for piece in request.pieces if piece.kind == "round"), default=0.0)
+
+
+def _needed(request: FindRequest) -> list[tuple[Column, float, float]]:
+    """(curve, length, width) that each piece asks of an outline, eased where its size is meant dry."""
+    needed = []
+    for asked in asked_of(request):
+        length, width = asked.length, asked.width
+        if request.moisture is not None:
+            length, width = (_EASED.stretch_before if asked.live else _EASED.least_before)(length, width)
+        needed.append((asked.curve, length, width))
     return needed
 
 
 def _held(request: FindRequest, nearly: float) -> list[ColumnElement[bool]]:
     """What the curves say must hold, with `nearly` mm of width or of length forgiven."""
-
-    def wide(column: Any, length: float, width: float) -> ColumnElement[bool]:
-        return func.substr(column, DIGITS * entry_for(max(length, 0.0)) + 1, DIGITS) >= digits_for(max(width, 0.0))
-
     held = [
-        or_(wide(column, length, width - nearly), wide(column, length - nearly, width))
+        or_(wide_enough(column, length, width - nearly), wide_enough(column, length - nearly, width))
         if nearly
-        else wide(column, length, width)
+        else wide_enough(column, length, width)
         for column, length, width in _needed(request)
     ]
     if not nearly:
-        least = sum(piece.area for piece in request.pieces) / ((1 + _MOST_SWELLING) ** 2 if request.moisture else 1)
+        least = area_asked(request) / ((1 + _MOST_SWELLING) ** 2 if request.moisture else 1)
         held.append(outline_curves.c.area_mm2 >= least)
-        widest = max((p.grown(request.trim).length for p in request.pieces if p.kind == "round"), default=0.0)
+        widest = round_asked(request)
         if widest:
             held.append(outline_curves.c.round_mm >= (widest / (1 + _MOST_SWELLING) if request.moisture else widest))
     return held
@@ -166,7 +211,7 @@ def not_held(request: FindRequest) -> ColumnElement[bool]:
     return ~and_(*_held(request, 0.0))
 
 
-def _conditions(request: FindRequest) -> list[ColumnElement[bool]]:
+def filters(request: FindRequest) -> list[ColumnElement[bool]]:
     """Everything that has nothing to do with the outline's shape."""
     held: list[ColumnElement[bool]] = [
         outline_curves.c.version == CURVE_VERSION,

@@ -127,6 +127,12 @@ def find_slabs(connection: Connection, query: SlabQuery) -> list[SlabRow]:
     return [_row(found) for found in connection.execute(statement(query))]
 
 
+def slabs_numbered(connection: Connection, numbers: Sequence[int]) -> list[SlabRow]:
+    """The slabs of these numbers that the yard holds, in any order."""
+    query = select(*_COLUMNS).join(logs, slabs.c.log_id == logs.c.id).where(slabs.c.number.in_(numbers))
+    return [_row(found) for found in connection.execute(query)]
+
+
 def slabs_of_logs(connection: Connection, log_ids: Sequence[int], still_there: bool = False) -> list[SlabRow]:
     """The slabs of some logs in their order: as they came off the mill, or what is still there of them, pieces too."""
     query = select(*_COLUMNS).join(logs, slabs.c.log_id == logs.c.id).where(slabs.c.log_id.in_(log_ids))

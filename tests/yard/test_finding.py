@@ -6,14 +6,18 @@ from datetime import date
 import numpy as np
 import pytest
 
+from grainlog.drying.reading import Reading
 from grainlog.fit import piece as pieces
-from grainlog.fit.defects import wishes_from
+from grainlog.fit.defects import NO_WISHES, wishes_from
 from grainlog.fit.errors import PieceRefused
+from grainlog.fit.laying import lay
 from grainlog.yard import NoSuchSlab, QueryRefused, SlabFacts, Yard, YardError
 from grainlog.yard.fit_curves import enter_missing
 from grainlog.yard.fit_pairs import PairRequest
-from grainlog.yard.fit_request import FindRequest
+from grainlog.yard.fit_request import NEAR_MM, FindRequest
+from grainlog.yard.fit_slab import read_wood
 from grainlog.yard.fit_tables import outline_curves
+from grainlog.yard.readings import MoistureEntry
 from tests.fit.made import slab_outline
 from tests.yard.filings import filing
 
@@ -182,6 +186,72 @@ def test_dry_sizes(yard, scratch):
     for moisture in (0.0, 1.2):
         with pytest.raises(PieceRefused):
             found(yard, tight, moisture=moisture)
+
+
+@pytest.fixture
+def drying_yard(yard, scratch):
+    """Twelve slabs of four woods: surveyed green, green with upright rings, with a reading, after a year, and with nothing known."""
+    today = date(2025, 5, 5)
+    for seed in range(12):
+        wood = ["white oak", "elm", "beech, american", "no such wood"][seed // 3]
+        facts = SlabFacts(log=f"log {seed}", species=wood)
+        add(yard, scratch, seed, ring=slab_outline(seed), facts=facts, taken="2025-03-04T10:20:30")
+        if seed % 3 == 0:
+            yard.drying.wood.set_log(f"log {seed}", today, sawn_on=date(2025, 3, 1))
+        if seed in (3, 6):
+            yard.drying.wood.set_slab(seed + 1, rings="quarter")
+        if seed % 3 == 1:
+            reading = Reading(date(2025, 3, 10), [0.22, 0.07, 0.35, 0.1][seed // 3], "pin")
+            yard.drying.readings.add([MoistureEntry(seed + 1, reading)], today)
+    return yard
+
+
+def test_dry_answers_are_those_of_laying_on_every_dry_outline(drying_yard):
+    """Bounds and curves lose nothing and add nothing: against each slab's own factors on its own outline."""
+    for moisture, *wanted in (
+        (0.06, pieces.straight(1500, 600), pieces.with_live_edges(1600, 560, 2), pieces.round_top(620)),
+        (0.2, pieces.straight(700, 640), pieces.with_live_edges(1600, 550, 1), pieces.oval(1300, 610)),
+    ):
+        for piece in wanted:
+            every, unknown = {}, 0
+            with drying_yard._database.reading() as connection:
+                for number in range(1, 13):
+                    dry = drying_yard.drying.factors(number, moisture).factors
+                    if dry is None:
+                        unknown += 1
+                        continue
+                    wood = read_wood(connection, number, number, NO_WISHES, False, dry)
+                    laid = lay(wood.region, piece, wood.sureness)
+                    if laid.fits:
+                        every[number] = wood.wood_mm2 - laid.shape.area
+            search = drying_yard.fits.find(FindRequest((piece,), moisture=moisture, limit=100))
+            assert unknown == 6 and every, (piece.kind, moisture)
+            assert {one.candidate.number: one.waste_mm2 for one in search.answers} == pytest.approx(every), piece.kind
+            first = drying_yard.fits.find(FindRequest((piece,), moisture=moisture, limit=1)).answers[0]
+            if piece.kind in ("straight", "round", "oval"):
+                assert first.waste_mm2 == pytest.approx(min(every.values()))
+            assert (
+                set(search.left_out) <= {"the size at that moisture is not known"}
+                and sum(search.left_out.values()) <= 6
+            )
+
+
+def test_dry_near_misses_and_several_pieces(drying_yard):
+    spares = {}
+    piece = pieces.straight(1900, 700)
+    with drying_yard._database.reading() as connection:
+        for number in range(1, 13):
+            dry = drying_yard.drying.factors(number, 0.08).factors
+            if dry is not None:
+                wood = read_wood(connection, number, number, NO_WISHES, False, dry)
+                spares[number] = lay(wood.region, piece, wood.sureness).spare.value
+    missed = {number: -spare for number, spare in spares.items() if -NEAR_MM < spare < 0}
+    told = drying_yard.fits.find(FindRequest((piece,), moisture=0.08, limit=100, misses=10)).misses
+    assert missed and missed.keys() <= {one.candidate.number for one in told}, spares
+    wanted = (pieces.straight(1200, 300), pieces.round_top(300))
+    search = drying_yard.fits.find(FindRequest(wanted, moisture=0.08, thickness=55.0, limit=50))
+    assert search.answers and all(one.fits and one.dried is not None for one in search.answers)
+    assert all(one.thickness_spare.value < 63.5 - 55 + 0.5 for one in search.answers)
 
 
 def test_several_pieces_from_one_slab(stocked):

@@ -153,11 +153,11 @@ def test_days_of_a_log(elms):
 
 def test_dry_factors_or_why_not(elms):
     drying = elms.drying
-    unknown = drying.factors(1, 0.08, TODAY)
+    unknown = drying.factors(1, 0.08)
     assert unknown.factors is None and "nobody said" in unknown.why
-    assert "species of its log was not said" in drying.factors(4, 0.08, TODAY).why
+    assert "species of its log was not said" in drying.factors(4, 0.08).why
     drying.wood.set_log("storm elm", TODAY, sawn_on=SURVEY)
-    found = drying.factors(1, 0.08, TODAY)
+    found = drying.factors(1, 0.08)
     assert found.why == "" and found.factors.across.value == pytest.approx(1 - 0.095 * 22 / 30)
     outline = scaled_outline([[0, -300], [2700, 300]], found.factors)
     assert outline.points_mm[1, 1] == pytest.approx(300 * found.factors.across.value)
