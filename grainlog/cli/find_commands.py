@@ -149,4 +149,6 @@ def _pieces(sizes: Sequence[str], shape: str, live_edges: str | None, outline: P
         return (pieces.free(read_top(outline)),)
     if not sizes:
         raise WrongUse("Say the size of the piece, as in 72x34in, or give its shape as a file with --outline.")
+    if live_edges and shape != "straight":
+        raise WrongUse("Live edges are kept by straight pieces only; leave --shape out.")
     return tuple(piece_of(size, shape, live_edges) for size in sizes)
