@@ -164,8 +164,10 @@ def out_of_sight(path: np.ndarray, shown: shapely.Geometry | None) -> bool:
 
 
 def moved(path: np.ndarray, matrix: np.ndarray) -> np.ndarray:
+    """(n, 2) points through a (2, 3) map, such as from a look's slab frame to the first look's, mm."""
     return np.asarray(path, float) @ matrix[:, :2].T + matrix[:, 2]
 
 
 def length_of(path: np.ndarray) -> float:
+    """Length along a path (n, 2), mm."""
     return float(np.linalg.norm(np.diff(path, axis=0), axis=1).sum())

@@ -8,6 +8,7 @@ import numpy as np
 import shapely
 from PIL import Image, ImageDraw
 
+from grainlog.checks.change import moved
 from grainlog.checks.history import CheckHistory, FaceLook
 from grainlog.errors import WrongUse
 from grainlog.picture.check_colours import strokes_of
@@ -54,7 +55,7 @@ def draw_side_by_side(history: CheckHistory, looks: Sequence[FaceLook], views: S
     """
     strokes = strokes_of(one.name for look in looks for one in look.sightings)
     ways = [_rigid(look.to_first) for look in looks]
-    outlines = [_moved(_corners(view), way) for view, way in zip(views, ways)]
+    outlines = [moved(_corners(view), way) for view, way in zip(views, ways)]
     low, high = np.vstack(outlines).min(0), np.vstack(outlines).max(0)
     scale = (WIDE_PX - 2 * _MARGIN) / (high[0] - low[0])
     tall = round((high[1] - low[1]) * scale)
@@ -97,7 +98,7 @@ def _strip(page, look: FaceLook, view: FlatView, way: np.ndarray, onto: np.ndarr
     page = np.where(mask[..., None] > 0, laid, page)
     labels, taken = [], []
     seen = sorted((one for one in look.sightings if one.check is not None), key=lambda one: -one.check.length)
-    lines = [(one, _moved(one.check.path, to_page[:2])) for one in seen]
+    lines = [(one, moved(one.check.path, to_page[:2])) for one in seen]
     for one, path in lines:
         draw_line(page, path, strokes[one.name].style)
         taken.append(shapely.LineString(path).buffer(4))
@@ -137,7 +138,3 @@ def _rigid(matrix: np.ndarray) -> np.ndarray:
     """The same map without its scales: real sizes stay, so that shrinkage shows."""
     turn = matrix[:, :2] / np.linalg.norm(matrix[:, :2], axis=0)
     return np.column_stack([turn, matrix[:, 2]])
-
-
-def _moved(points: np.ndarray, matrix: np.ndarray) -> np.ndarray:
-    return np.asarray(points, float) @ matrix[:, :2].T + matrix[:, 2]

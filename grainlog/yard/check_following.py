@@ -8,6 +8,7 @@ import numpy as np
 import shapely
 from sqlalchemy import Connection, delete, insert, select
 
+from grainlog.checks.change import moved
 from grainlog.checks.follow import IDENTITY, CheckLook, follow
 from grainlog.checks.history import FaceLook, HandLook, bark_of, bark_said, waxed_on
 from grainlog.checks.names import kept_names, renamed
@@ -68,12 +69,13 @@ def _look(
     if isinstance(laid, Refused):
         return replace(told, standing="refused", code=laid.code, why=laid.why)
     first = face.members[0][0]
-    face.members.append((survey, laid)) if first is not survey else None
+    if first is not survey:
+        face.members.append((survey, laid))
     cut = bool(laid.notes) or first.before_cut and not survey.before_cut
-    moved = shapely.Polygon(_moved(wood, laid.matrix)).buffer(0)
+    lies = shapely.Polygon(moved(wood, laid.matrix)).buffer(0)
     look = CheckLook(
         survey.surveyed_at.timestamp() / 86400, checks_of_record(survey.record["checks"]), laid.matrix,
-        _shown(survey, moved, laid.matrix), moved if cut else None, waxed_on(hand, day), sums["smallest_claimed_mm"],
+        _shown(survey, lies, laid.matrix), lies if cut else None, waxed_on(hand, day), sums["smallest_claimed_mm"],
     )  # fmt: skip
     if first is survey:
         return replace(told, standing="first", look=look)
@@ -140,7 +142,7 @@ def _shown(survey: SurveyEntry, wood: shapely.Geometry, matrix: np.ndarray) -> s
     except NoView:
         return None
     hidden = [
-        shapely.Polygon(_moved(way.to_mm(np.array(px, float)), matrix)).buffer(CARD_RIM_MM) for px in cards.values() if len(px) > 2
+        shapely.Polygon(moved(way.to_mm(np.array(px, float)), matrix)).buffer(CARD_RIM_MM) for px in cards.values() if len(px) > 2
     ]
     hidden = [card for card in hidden if card.intersects(wood)]
     return wood.difference(shapely.union_all(hidden)) if hidden else None
@@ -204,7 +206,3 @@ def _place_now(row, checks: Sequence[Mapping]) -> int | None:
         return row.place
     nearest = int(np.argmin(away)) if away else 0
     return nearest if away and away[nearest] < SAME_PX else None
-
-
-def _moved(points: np.ndarray, matrix: np.ndarray) -> np.ndarray:
-    return points @ matrix[:, :2].T + matrix[:, 2]
