@@ -1,0 +1,135 @@
+"""Measuring what waits in the inbox, in the background: two photos at a time at most, each in a process of its own."""
+
+import logging
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass, field
+from threading import Condition, Event, Thread
+from typing import Any
+
+import numpy as np
+import shapely
+
+from grainlog.errors import GrainlogError
+from grainlog.web.inbox import Inbox, Waiting
+from grainlog.web.inbox_filing import file_photo
+from grainlog.web.inbox_words import plain, said_for
+from grainlog.web.measuring_bench import BenchBroken, BenchHandle, TaskRefused
+from grainlog.yard import Yard
+
+AT_A_TIME = 2
+#: A photo that was confirmed before it was measured again is filed by itself where the new outline overlaps (IoU) the one
+#: that was looked at by as much; common practice, no source.
+SAME_OUTLINE = 0.98
+_LOG = logging.getLogger("grainlog.web")
+
+
+@dataclass
+class Measuring:
+    """The measuring of one inbox.
+
+    steps : what is being done to which photo, by number. filed : tags of slabs under which photos were filed, by number.
+    """
+
+    yard: Yard
+    inbox: Inbox
+    stop: Event
+    steps: dict[int, str] = field(default_factory=dict)
+    filed: dict[int, int] = field(default_factory=dict)
+    _threads: list[Thread] = field(default_factory=list)
+    _news: Condition = field(default_factory=Condition)
+    _mending: BenchHandle | None = None
+
+    def wake(self) -> None:
+        """Something waits to be measured."""
+        with self._news:
+            if not self._threads and not self.stop.is_set():
+                self._threads = [
+                    Thread(target=self._work, name=f"measuring {k}", daemon=True) for k in range(AT_A_TIME)
+                ]
+                for thread in self._threads:
+                    thread.start()
+            self._news.notify_all()
+
+    @property
+    def mending(self) -> BenchHandle:
+        """The process for what somebody waits for at the page: dabs, and mending what is filed."""
+        with self._news:
+            if self._mending is None:
+                self._mending = BenchHandle(self.yard.folder, self.stop)
+            return self._mending
+
+    def _work(self) -> None:
+        bench = BenchHandle(self.yard.folder, self.stop)
+        try:
+            while not self.stop.is_set():
+                try:
+                    waiting = self.inbox.claim()
+                except GrainlogError:  # the disk: told at the next request, tried again then
+                    waiting = None
+                if waiting is None:
+                    with self._news:
+                        self._news.wait(2.0)
+                    bench.rest()
+                    continue
+                try:
+                    self._measure(bench, waiting)
+                except GrainlogError as error:
+                    _LOG.warning("photo %s: %s", waiting.number, error)
+                except Exception:
+                    _LOG.exception("photo %s", waiting.number)
+                finally:
+                    self.steps.pop(waiting.number, None)
+                    self.inbox.let_go(waiting.number)
+        finally:
+            bench.close()
+            if self._mending is not None:
+                self._mending.close()
+
+    def _measure(self, bench: BenchHandle, waiting: Waiting) -> None:
+        # Not imported above: what it loads belongs into the measuring process.
+        from grainlog.web.measuring_process import MeasureTask
+
+        self.steps[waiting.number] = "starting"
+        task = MeasureTask(waiting.photo, said_for(self.yard, waiting), dict(waiting.facts or {}), waiting.units)
+        try:
+            result = bench.ask(task, lambda step: self.steps.__setitem__(waiting.number, step))
+        except TaskRefused as refused:
+            self.inbox.failed(waiting, plain(str(refused)))
+            return
+        except BenchBroken as broken:
+            # Left waiting: it is tried again, a few times.
+            if not self.stop.is_set():
+                _LOG.warning("photo %s: %s", waiting.number, broken)
+            return
+        before = waiting.result() if waiting.confirmed else None
+        measured = self.inbox.measured(waiting, result.as_json(), result.measured.flat, result.measured.overlay)
+        if measured is not None and measured.confirmed:
+            self._file_confirmed(measured, before, result.measured.record)
+
+    def _file_confirmed(self, waiting: Waiting, before: Mapping[str, Any] | None, record: Mapping[str, Any]) -> None:
+        if before is None or overlap(before["record"], record) < SAME_OUTLINE:
+            self.inbox.change(
+                waiting.number, confirmed=False, problem="The outline is another one now: look at it once more."
+            )
+            return
+        try:
+            self.filed[waiting.number] = file_photo(self.yard, self.inbox, waiting).slab
+        except GrainlogError as error:
+            self.inbox.change(waiting.number, confirmed=False, problem=plain(str(error)))
+
+
+def overlap(one: Mapping[str, Any], other: Mapping[str, Any]) -> float:
+    """The overlap (IoU) of the wood outlines of two records of one photo, in its pixels."""
+    rings = (
+        shapely.make_valid(shapely.Polygon(np.array(record["outline"]["wood_px"], float))) for record in (one, other)
+    )
+    first, second = rings
+    return float(first.intersection(second).area / max(first.union(second).area, 1e-9))
+
+
+def mend_task(run: Callable[[BenchHandle], Any], measuring: Measuring) -> Any:
+    """Do something with the mending process, once more where it broke. Raises TaskRefused, BenchBroken."""
+    try:
+        return run(measuring.mending)
+    except BenchBroken:
+        return run(measuring.mending)

@@ -1,0 +1,21 @@
+"""Photos for the tests of the page: sample photos made smaller, so that measuring them is quick."""
+
+from pathlib import Path
+
+from PIL import Image
+
+from tests.web.yards import SAMPLES
+
+#: Longer side, px: enough to find the cards of these samples and a tenth of the work.
+SIDE = 1500
+
+
+def small_photo(name: str, folder: Path, side: int = SIDE, turn: int = 0, **save) -> Path:
+    """A sample photo made smaller, with its metadata; another file for each `turn`, which only marks a corner pixel."""
+    with Image.open(SAMPLES / f"{name}.jpg") as image:
+        exif = image.getexif()
+        image.thumbnail((side, side))
+        image.putpixel((0, 0), (turn % 256, 7, 9))
+        path = folder / f"{name}-{side}-{turn}.jpg"
+        image.save(path, quality=90, exif=save.pop("exif", exif), **save)
+    return path
