@@ -147,6 +147,7 @@ def _page(tag: str, typed: Mapping[str, str] | None = None, failed: str = "", pr
         told=told,
         tag_text=told.entry.tag,
         marked=has_marked(told.survey),
+        mend=_mend_address(told.survey),
         moisture=moisture_lines(told.drying) if told.drying else (),
         dry=together([*dry_lines(told.drying, units()), *weight_lines(told.drying, units())]) if told.drying else (),
         target=format_moisture(told.drying.assessed.target) if told.drying else "",
@@ -168,6 +169,13 @@ def _page(tag: str, typed: Mapping[str, str] | None = None, failed: str = "", pr
         width=width,
         wrong_place=wrong_place,
     )
+
+
+def _mend_address(survey: SurveyEntry) -> str | None:
+    """Where a survey is mended by hand; None for one that is history or rests on a cut."""
+    if survey.before_cut or survey.cut_from is not None or survey.record.get("photos"):
+        return None
+    return url_for("mending.mend_survey", survey=survey.id) if "mending.mend_survey" in current_app.view_functions else None
 
 
 def _entries(told: SlabPage) -> tuple:
