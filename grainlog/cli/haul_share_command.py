@@ -95,19 +95,12 @@ def share(haul, people, by, together, wishes, grades, keep, as_csv, yard: Path, 
             ],
         )
         return
-    unit = " BF" if made.by == "board feet" else ""
     for person, tags in division.shares.items():
         feet = format_quantity(made.board_feet[person], units, "board_feet")
-        counts = f", counts {division.totals[person]:.2f}{unit}" if grades or by == "value" else ""
+        counts = f", counts {division.totals[person]:.2f}{made.unit}" if grades or by == "value" else ""
         click.echo(f"{person:>14}  {feet}{counts}: slab {', '.join(tags) or 'none'}")
-    click.echo(f"Largest difference: {division.difference:.2f}{unit}.", nl=False)
-    if division.best:
-        click.echo(" No division is more even (proved).")
-    else:
-        click.echo(
-            f" No division can come closer than {division.bound:.2f}{unit}; whether one comes that close is not known."
-        )
-    if any(row.one_face_only for row in made.rows.values()):
+    click.echo(made.how_even)
+    if made.one_face_only:
         click.echo("Board feet of some slabs rest on one face; survey the others too before you share for good.")
     if keep:
         click.echo("Kept: each slab now has its owner.")

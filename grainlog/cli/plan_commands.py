@@ -57,7 +57,7 @@ def plan(picture, title, beside, as_csv, yard: Path, units: str, as_json: bool, 
     beside it: they foretell inch boards, so they are another measure of the log and no check of slabs. Measure
     diameters inside the bark, the small end twice, across and along its widest.
     """
-    from grainlog.fit.log_rules import RULES
+    from grainlog.fit.plan_words import mill_warnings, plan_text, rule_feet, rules_text
     from grainlog.fit.sawing_plan import Log, Mill
     from grainlog.fit.sawing_plan import plan as make
 
@@ -66,7 +66,7 @@ def plan(picture, title, beside, as_csv, yard: Path, units: str, as_json: bool, 
     log = Log(given["small_end"], given["large_end"], given["length"], given["bark"])
     mill = Mill(given["thickness"], given["kerf"], given["mill"], given["sides"])
     made = make(log, mill, given["first_cut"], given["least_face"])
-    rules = {name: rule(log.small_mm, log.length_mm) for name, rule in RULES.items()}
+    rules = rule_feet(log)
     measured = [] if beside is None else _measured(yard, beside)
     if picture is not None:
         from grainlog.picture.end_view import draw_end_view
@@ -94,18 +94,10 @@ def plan(picture, title, beside, as_csv, yard: Path, units: str, as_json: bool, 
         print_csv(headings, rows)
         return
     print_table(headings, rows)
-    click.echo(f"Slabs: {len(made.slabs)}; {format_quantity(made.board_feet, units, 'board_feet')}; pith {made.pith}.")
-    for number, cut in enumerate(made.cuts, 1):
-        if cut.excess_mm > 0:
-            width, over = format_length(cut.width_mm, units), format_length(cut.excess_mm, units)
-            click.echo(f"! Cut {number} from the top is {width} wide, {over} more than the mill.")
-    if made.trim_mm > 0:
-        which = "one side" if made.sides == 1 else "both sides"
-        click.echo(
-            f"! Trim {which} {format_length(made.trim_mm, units)} deep, measured at the large end through the bark."
-        )
-    said = ", ".join(f"{name} {'no value' if feet is None else f'{feet:.0f} BF'}" for name, feet in rules.items())
-    click.echo(f"Log rules, of inch boards: {said}.")
+    click.echo(plan_text(made, units))
+    for sentence in mill_warnings(made, units):
+        click.echo(f"! {sentence}")
+    click.echo(rules_text(log))
     if beside and len(measured) != len(made.slabs):
         click.echo(
             f"The yard has {len(measured)} slabs of {beside}; slab 1 of the plan is set beside number 1 of the log."

@@ -1,7 +1,7 @@
 """Which slabs stand on the wall and in which order; kept for a moment, because the wall is fetched in parts."""
 
 from collections import OrderedDict
-from collections.abc import Hashable, Sequence
+from collections.abc import Hashable, Iterable, Sequence
 from dataclasses import dataclass
 from datetime import date
 from threading import Lock
@@ -33,6 +33,11 @@ class Order:
     tallest_mm: float
     dry_unknown: int
     stamp: tuple[int, int]
+
+    @classmethod
+    def plain(cls, rows: Sequence[SlabRow]) -> "Order":
+        """Some slabs as they come, without a top."""
+        return cls(tuple(rows), frozenset(), frozenset(), tallest(rows), 0, (0, 0))
 
 
 class Orders:
@@ -71,8 +76,12 @@ def _order(yard: Yard, wish: Wish, stamp: tuple[int, int]) -> Order:
         by_number = {row.number: row for row in rows}
         first = [by_number.pop(number) for number in (*may_hold, *nearly) if number in by_number]
         rows = [*first, *by_number.values()]
-    tallest = max((row.length_mm.value for row in rows if row.length_mm is not None), default=0.0)
-    return Order(tuple(rows), frozenset(may_hold), frozenset(nearly), tallest, unknown, stamp)
+    return Order(tuple(rows), frozenset(may_hold), frozenset(nearly), tallest(rows), unknown, stamp)
+
+
+def tallest(rows: Iterable[SlabRow]) -> float:
+    """Length of the longest, mm; 0 where none is known."""
+    return max((row.length_mm.value for row in rows if row.length_mm is not None), default=0.0)
 
 
 def _rows(yard: Yard, wish: Wish) -> tuple[list[SlabRow], int]:

@@ -63,10 +63,10 @@ class Stand:
     marks: tuple[tuple[float, str], ...]
 
 
-def stand(order: Order, scale: str, units: str) -> Stand:
+def stand(tallest_mm: float, scale: str, units: str) -> Stand:
     """The stand of a wall: whole steps of the ruler, so that the longest slab stays below its top."""
     step_mm, step, unit = STEPS[units]
-    steps = max(2, math.ceil(order.tallest_mm * 1.02 / step_mm))
+    steps = max(2, math.ceil(tallest_mm * 1.02 / step_mm))
     mm_per_px = MM_PER_FOOT / SCALES[scale][1]
     step_px = step_mm / mm_per_px
     marks = tuple((place * step_px, f"{place * step:g} {unit}") for place in range(1, steps))

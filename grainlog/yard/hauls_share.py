@@ -26,6 +26,25 @@ class Shared:
     board_feet: Mapping[str, Quantity]
     rows: Mapping[str, SlabRow]
 
+    @property
+    def unit(self) -> str:
+        """What stands behind an amount: " BF", or nothing for the yard's own money."""
+        return " BF" if self.by == "board feet" else ""
+
+    @property
+    def how_even(self) -> str:
+        """How even the division is, and whether there is a better one, in a sentence or two."""
+        division = self.division
+        said = f"Largest difference: {division.difference:.2f}{self.unit}."
+        if division.best:
+            return f"{said} No division is more even (proved)."
+        return f"{said} No division can come closer than {division.bound:.2f}{self.unit}; whether one comes that close is not known."
+
+    @property
+    def one_face_only(self) -> bool:
+        """Whether board feet of some slabs rest on one face."""
+        return any(row.one_face_only for row in self.rows.values())
+
 
 def share_haul(
     hauls: Hauls, lives: Lives, name: str, people: Sequence[str] = (), by_value: bool = False,

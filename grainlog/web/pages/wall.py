@@ -50,7 +50,7 @@ def wall():
     tiles = _tiles(asked, start, len(order.rows) if whole else PART)
     left = start + len(tiles) < len(order.rows)
     return render_template(
-        "wall.html", wish=wish, tiles=tiles, stand=stand(order, wish.scale, units()), caption_px=96 if wish.pieces else 68,
+        "wall.html", wish=wish, tiles=tiles, stand=stand(order.tallest_mm, wish.scale, units()), caption_px=96 if wish.pieces else 68,
         summary=summary(wish, order, units(), [tile.state for tile in tiles]), next_start=start + PART if left else None, next=_next(asked, start + PART), scales=SCALES, **_choices(),
     )  # fmt: skip
 
@@ -103,7 +103,7 @@ def _tiles(asked: _Asked, start: int, count: int) -> list[Tile]:
 
 
 def _fragment(asked: _Asked, tiles: list[Tile]) -> Response:
-    drawn = stand(asked.order, asked.wish.scale, units())
+    drawn = stand(asked.order.tallest_mm, asked.wish.scale, units())
     return make_response(render_template("wall_tiles.html", tiles=tiles, stand=drawn))
 
 
