@@ -25,6 +25,7 @@ class Features:
     learned : overlap (IoU) of the outline with what the network alone takes for the face
     closed : share of the edge beyond which the network sees no more wood
     clear : share of the face that is neither burnt out nor black
+    unbroken : 1 less the share of the face that sharp dents without bark or flank would fill
     """
 
     separation: float
@@ -36,6 +37,7 @@ class Features:
     learned: float
     closed: float
     clear: float
+    unbroken: float
 
 
 @dataclass(frozen=True)

@@ -18,6 +18,10 @@ from .strip import evenly
 _BURNT, _BLACK = 246, 14
 #: Shares of the face, or of its edge, from which a person is told; by eye on generated and rendered views.
 _GLARE, _NIGHT, _COVERED, _GOES_ON = 0.12, 0.35, 0.05, 0.10
+#: A dent narrower than twice the first and deeper than the second, mm, and than this share of its width, is sharp; lined with
+#: bark or flank along so much of it, it has grown there. By eye on generated views.
+_DENT_REACH_MM, _DENT_MM, _DENT_STEEP, _DENT_LINED = 420.0, 25.0, 0.12, 0.4
+_BROKEN = 0.015  # share of the face that such dents take, from which a person is told
 _RIVAL = 0.6  # `alone` below which a second slab is worth a word
 
 
@@ -47,6 +51,7 @@ def features_of(
         learned=_learned_overlap(inside, free, scores, asked.mm_per_px),
         closed=1 - _wood_beyond(wood, asked, scores),
         clear=float((inside * clear * free).sum() / max((inside * free).sum(), 1e-6)),
+        unbroken=1 - broken_share(wood, asked, scores),
     )
 
 
@@ -106,6 +111,10 @@ def _covered(asked: FlatView, scores: np.ndarray, wood: np.ndarray, features: Fe
         notes.append(
             Note("face-covered", "Something other than wood lies or stands on the face; take it away, step out of the picture, and "
                  "take the photo again."))  # fmt: skip
+    if 1 - features.unbroken > _BROKEN:
+        notes.append(
+            Note("edge-covered", "Something may lie or stand over the wood edge: the outline has a sharp dent without bark. If so, "
+                 "take it away and take the photo again; else draw or dab the edge there."))  # fmt: skip
     if 1 - features.closed > _GOES_ON:
         notes.append(
             Note("wood-beyond-edge", f"Along {100 * (1 - features.closed):.0f} % of the outline wood goes on beyond it: another slab "
@@ -151,6 +160,33 @@ def _wood_beyond(wood: np.ndarray, asked: FlatView, scores: np.ndarray) -> float
         px = asked.to_px(ring + step * normal).astype(np.float32)[:, None]
         beyond += cv2.remap(scores[..., network.WOOD], px, None, cv2.INTER_LINEAR, borderValue=0)[:, 0] > 0.6
     return float((beyond > 0.7 * len(steps)).mean())
+
+
+def broken_share(wood: np.ndarray, asked: FlatView, scores: np.ndarray) -> float:
+    """Area of the sharp dents that no bark or flank lines, over that of the face: what stands over an edge cuts such ones.
+
+    wood : (n, 2) float64, mm; asked, scores : a view around it and the network's class scores, (h, w, 5)
+    """
+    face = shapely.make_valid(shapely.Polygon(wood))
+    whole = face.buffer(_DENT_REACH_MM, quad_segs=6).buffer(-_DENT_REACH_MM, quad_segs=6)
+    lost = 0.0
+    for dent in shapely.get_parts(whole.difference(face).buffer(-4).buffer(4)):
+        if dent.area < _DENT_MM**2:
+            continue
+        rim = shapely.points(shapely.get_coordinates(shapely.segmentize(dent.exterior, 10.0)))
+        inner = rim[shapely.distance(rim, face) < 6.0]
+        if not len(inner):
+            continue
+        depth = float(shapely.distance(inner, whole.exterior).max())
+        if depth < _DENT_MM or depth**2 / dent.area < _DENT_STEEP:
+            continue
+        # Just off the wood, inside the dent.
+        beside = shapely.get_coordinates(shapely.segmentize(face.buffer(12.0).exterior.intersection(dent), 8.0))
+        px = asked.to_px(beside).astype(np.float32)[:, None]
+        flank = cv2.remap(scores[..., network.FLANK], px, None, cv2.INTER_LINEAR, borderValue=0) if len(px) else np.zeros(1)
+        if (flank > 0.4).mean() < _DENT_LINED:
+            lost += dent.area
+    return float(min(1.0, lost / max(face.area, 1e-6)))
 
 
 def overlap(a: np.ndarray, b: np.ndarray) -> float:

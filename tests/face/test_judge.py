@@ -5,8 +5,9 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from grainlog.face import confidence, find_face
-from grainlog.face.judge import _doubtful, overlap
+from grainlog.face import confidence, find_face, network
+from grainlog.face.judge import _doubtful, broken_share, overlap
+from grainlog.scale.flat import FlatView
 
 from . import made_view, worn_view
 
@@ -58,6 +59,41 @@ def test_darkness_is_named(clean):
     dark = replace(view, rgb=(view.rgb * 0.05).astype(np.uint8))
     found = find_face(dark, 60.0)
     assert "too-dark" in codes(found) and found.confidence < before.confidence
+
+
+def test_a_person_over_the_edge_is_named():
+    view, faults = worn_view.worn(20001)
+    assert faults == ("person",)
+    found = find_face(view, 60.0)
+    assert overlap(found.wood, view.wood) < confidence.SOUND_OVERLAP
+    assert "edge-covered" in codes(found) and found.confidence < confidence.WARN_BELOW
+
+
+def notched(wood: np.ndarray, wide: float, deep: float) -> np.ndarray:
+    """A rectangle `wood` (two corners) with a notch in the middle of its upper edge, anticlockwise."""
+    (left, low), (right, high) = wood
+    middle = (left + right) / 2
+    notch = [(middle + wide / 2, high), (middle + wide / 2, high - deep), (middle - wide / 2, high - deep), (middle - wide / 2, high)]
+    return np.array([(left, low), (right, low), (right, high), *notch, (left, high)])
+
+
+@pytest.mark.parametrize(("wide", "deep"), [(200, 100), (400, 150), (150, 250)])
+def test_a_sharp_dent_counts_by_its_area(wide, deep):
+    asked = FlatView(np.zeros((200, 500, 3), np.uint8), np.ones((200, 500), bool), 4.0, np.array([-100.0, 600.0]), (), (), np.array([0, 0, 2e3]))
+    ring, scores = notched(np.array([[0, 0], [1600, 500]]), wide, deep), np.zeros((200, 500, 5), np.float32)
+    scores[..., network.OTHER] = 1
+    share = broken_share(ring, asked, scores)
+    whole = wide * deep / (1600 * 500 - wide * deep)
+    assert 0.65 * whole < share < 1.01 * whole  # a wide mouth is closed by a shallow bow
+    scores[..., network.FLANK] = 1  # bark all round: it grew so
+    assert broken_share(ring, asked, scores) == 0
+
+
+def test_a_hollow_of_the_edge_is_no_dent():
+    x = np.linspace(1600, 0, 60)
+    ring = np.vstack([[(0, 0), (1600, 0)], np.column_stack([x, 500 - 45 * np.sin(np.pi * x / 1600) ** 2])])
+    asked = FlatView(np.zeros((200, 500, 3), np.uint8), np.ones((200, 500), bool), 4.0, np.array([-100.0, 600.0]), (), (), np.array([0, 0, 2e3]))
+    assert broken_share(ring, asked, np.zeros((200, 500, 5), np.float32)) == 0
 
 
 def test_a_doubtful_outline_says_what_to_do(clean):
