@@ -6,8 +6,11 @@ what is its own, and stock-taking has nothing to overlook.
 
 import hashlib
 import json
+import shutil
 import tempfile
+import weakref
 from collections.abc import Mapping
+from functools import cached_property
 from pathlib import Path
 from threading import Lock
 from typing import Any
@@ -36,13 +39,19 @@ class ServedPictures:
     """Pictures made for the page, one at a time: a photo of 200 megapixels takes its room in memory only once."""
 
     def __init__(self) -> None:
-        self._folder = tempfile.TemporaryDirectory(prefix="grainlog-pictures-")
         self._making = Lock()
+
+    @cached_property
+    def _folder(self) -> Path:
+        folder = tempfile.mkdtemp(prefix="grainlog-pictures-")
+        weakref.finalize(self, shutil.rmtree, folder, ignore_errors=True)
+        return Path(folder)
 
     def jpeg(self, survey: SurveyEntry, kind: str, size: str) -> bytes:
         """A survey's picture (one of KINDS and SIZES). Raises NoView, PhotoError, YardError where it cannot be shown."""
-        kept = Path(self._folder.name) / f"{mark_of(survey, kind, size)}.jpg"
+        mark = mark_of(survey, kind, size)
         with self._making:
+            kept = self._folder / f"{mark}.jpg"
             try:
                 return kept.read_bytes()
             except FileNotFoundError:
@@ -54,7 +63,7 @@ class ServedPictures:
 
     def _make_room(self, wanted: int) -> None:
         """Forget what was made longest ago."""
-        files = sorted(Path(self._folder.name).iterdir(), key=lambda path: path.stat().st_mtime_ns)
+        files = sorted(self._folder.iterdir(), key=lambda path: path.stat().st_mtime_ns)
         sizes = {path: path.stat().st_size for path in files}
         held = sum(sizes.values())
         for path in files:
