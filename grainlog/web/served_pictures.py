@@ -5,11 +5,12 @@ what is its own, and stock-taking has nothing to overlook.
 """
 
 import hashlib
+import io
 import json
 import shutil
 import tempfile
 import weakref
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from functools import cached_property
 from pathlib import Path
 from threading import Lock
@@ -21,7 +22,7 @@ from PIL import Image
 from grainlog.errors import GrainlogError
 from grainlog.photo import read_photo
 from grainlog.survey.picture import encode
-from grainlog.yard import SurveyEntry
+from grainlog.yard import SlabEntry, SurveyEntry
 from grainlog.yard.check_view import MARGIN_MM, NoView, mapped, view_of
 
 #: photo: as taken. marked: with what was measured drawn on it. flat: the face square-on, nothing around it.
@@ -49,17 +50,20 @@ class ServedPictures:
 
     def jpeg(self, survey: SurveyEntry, kind: str, size: str) -> bytes:
         """A survey's picture (one of KINDS and SIZES). Raises NoView, PhotoError, YardError where it cannot be shown."""
-        mark = mark_of(survey, kind, size)
+        return self.made(mark_of(survey, kind, size), lambda: encode(_pixels(survey, kind, SIZES[size])))
+
+    def made(self, mark: str, make: Callable[[], bytes]) -> bytes:
+        """A file by its mark (letters and digits), made if it is not kept; whatever `make` raises."""
         with self._making:
             kept = self._folder / f"{mark}.jpg"
             try:
                 return kept.read_bytes()
             except FileNotFoundError:
                 pass
-            made = encode(_pixels(survey, kind, SIZES[size]))
-            self._make_room(len(made))
-            kept.write_bytes(made)
-            return made
+            data = make()
+            self._make_room(len(data))
+            kept.write_bytes(data)
+            return data
 
     def _make_room(self, wanted: int) -> None:
         """Forget what was made longest ago."""
@@ -81,6 +85,18 @@ def mark_of(survey: SurveyEntry, kind: str, size: str) -> str:
     if kind == "marked" and survey.overlay is not None and survey.overlay.exists():
         told += [survey.overlay.name, survey.overlay.stat().st_mtime_ns]
     return hashlib.sha256(json.dumps(told, sort_keys=True).encode()).hexdigest()[:40]
+
+
+def mark_of_sheet(entry: SlabEntry, units: str) -> str:
+    """What changes when the photos of a slab, side by side, do."""
+    told = [units, *(mark_of(survey, "flat", "large") for survey in entry.surveys), [one.record.get("checks") for one in entry.surveys]]
+    return hashlib.sha256(json.dumps(told, sort_keys=True).encode()).hexdigest()[:40]
+
+
+def as_jpeg(png: bytes) -> bytes:
+    """A picture of ours in a tenth of its size, for a phone at the end of the garden."""
+    with Image.open(io.BytesIO(png)) as image:
+        return encode(np.asarray(image.convert("RGB")))
 
 
 def has_flat(record: Mapping[str, Any]) -> bool:

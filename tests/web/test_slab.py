@@ -8,9 +8,11 @@ import pytest
 from PIL import Image
 
 from grainlog.drying.reading import Reading
+from grainlog.web import make_app
 from grainlog.web.served_pictures import ServedPictures, mark_of
-from grainlog.yard import SlabFacts
+from grainlog.yard import SlabFacts, Yard
 from grainlog.yard.readings import MoistureEntry
+from tests.checks.dated_series import fill_with_series
 from tests.web.browser import DESK, PHONE, served, visit
 from tests.web.forms import AT, guest_of, send
 from tests.web.photos import small_photo
@@ -188,6 +190,24 @@ def test_plots_are_drawn_where_there_is_something(client, yard):
     assert answer.mimetype == "image/svg+xml" and b"<svg" in answer.data
     assert "drying.svg" in client.get("/slab/1").text and "checks.svg" not in client.get("/slab/1").text
     assert client.get("/slab/4/drying.svg").status_code == 400 and client.get("/slab/4/checks.svg").status_code == 400
+
+
+def test_checks_are_followed_from_photo_to_photo(tmp_path):
+    with Yard.start(tmp_path / "yard") as yard:
+        (tmp_path / "photos").mkdir()
+        fill_with_series(yard, tmp_path / "photos", (2, 3))
+        client = make_app(yard).test_client()
+        page = client.get("/slab/1").text
+        running = yard.checks.slab(1).running
+        assert running and f"check {running[0].name}" in page and "coat the ends" in page
+        assert all(one.name in page.partition("how known")[2].partition("</table>")[0] for one in running)
+        assert client.get("/slab/1/checks.svg").data.count(b"<path") > 20
+        sheet = client.get("/slab/1/checks.jpg")
+        with Image.open(io.BytesIO(sheet.data)) as image:
+            assert image.format == "JPEG" and image.width > 1000
+        assert client.get("/slab/1/checks.jpg", headers={"If-None-Match": sheet.headers["ETag"]}).status_code == 304
+        first = yard.slab(1).surveys[-1]
+        assert "not what now stands for the slab" in client.get(f"/slab/1?survey={first.id}").text
 
 
 def test_neighbours_are_opened(client):

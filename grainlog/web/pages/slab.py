@@ -20,14 +20,15 @@ from flask import (
 
 from grainlog.drying import format_moisture
 from grainlog.errors import WrongUse
-from grainlog.units.mass import format_mass
 from grainlog.web.gate import guest_may
 from grainlog.web.served_pictures import (
     FOR_GUESTS,
     ServedPictures,
+    as_jpeg,
     flat_extent,
     has_marked,
     mark_of,
+    mark_of_sheet,
 )
 from grainlog.web.slab_book import BookDrawing, book_drawing_of
 from grainlog.web.slab_drawing import start_of, width_sentence
@@ -45,6 +46,7 @@ from grainlog.yard.drying_words import (
 )
 from grainlog.yard.life import GIVEN, WORK
 from grainlog.yard.life_words import change_text, place_text, status_text
+from grainlog.yard.lifting_words import mass_text
 from grainlog.yard.tags import number_of
 from grainlog.yard.width_along import width_at
 
@@ -128,12 +130,16 @@ def check_plot(tag: str):
         return current_app.response_class(checks.growth_plot(number_of(tag), units(), "svg"), mimetype="image/svg+xml")
 
 
-@pages.get("/checks.png")
+@pages.get("/checks.jpg")
 @guest_may
 def check_sheet(tag: str):
     """The photos of one face under one another, each check in its own colour."""
-    drawn = current_app.extensions["yard"].checks.side_by_side(number_of(tag), units=units())
-    return current_app.response_class(drawn, mimetype="image/png")
+    yard, number = current_app.extensions["yard"], number_of(tag)
+    mark = mark_of_sheet(yard.slab(number), units())
+    if request.if_none_match.contains(mark):
+        return _kept(current_app.response_class(status=304), mark)
+    drawn = current_app.extensions["pictures"].made(mark, lambda: as_jpeg(yard.checks.side_by_side(number, units=units())))
+    return _kept(current_app.response_class(drawn, mimetype="image/jpeg"), mark)
 
 
 def _page(tag: str, typed: Mapping[str, str] | None = None, failed: str = "", problem: str = "") -> str:
@@ -157,7 +163,7 @@ def _page(tag: str, typed: Mapping[str, str] | None = None, failed: str = "", pr
         status=status_text(told.life),
         place=place_text(told.life),
         change_text=change_text,
-        mass=lambda one: "weight not known" if one is None else format_mass(one, units()),
+        mass=lambda one: mass_text(one, units()),
         statuses=GIVEN,
         works=WORK,
         stacks=() if g.visitor.kind == "guest" else yard.places.stacks(),
@@ -175,7 +181,7 @@ def _mend_address(survey: SurveyEntry) -> str | None:
     """Where a survey is mended by hand; None for one that is history or rests on a cut."""
     if survey.before_cut or survey.cut_from is not None or survey.record.get("photos"):
         return None
-    return url_for("mending.mend_survey", survey=survey.id) if "mending.mend_survey" in current_app.view_functions else None
+    return url_for("mending.mend_survey", survey=survey.id)
 
 
 def _entries(told: SlabPage) -> tuple:
