@@ -11,6 +11,7 @@ from grainlog.drying.reading import Reading
 from grainlog.web import make_app
 from grainlog.web.served_pictures import ServedPictures, mark_of
 from grainlog.yard import SlabFacts, Yard
+from grainlog.yard.life_cut_shape import cut_from
 from grainlog.yard.readings import MoistureEntry
 from tests.checks.dated_series import fill_with_series
 from tests.web.browser import DESK, PHONE, served, visit
@@ -77,6 +78,15 @@ def test_what_cannot_be_kept_is_shown_again_as_it_was_typed(client, yard):
         assert f'id="say-{what}" open' in answer.text
         assert all(f'value="{text}"' in answer.text for name, text in fields.items() if text and name not in ("status", "work"))
     assert yard.lives.history(3) == ()
+
+
+def test_pieces_have_pages_of_their_own(client, yard):
+    yard.cuts.cut(4, cut_from(yard.slab(4).surveys[0].record, 700.0, None, None, 3.0))
+    page = client.get("/slab/4a").text
+    assert "cut from <a" in page and "worked out after a cut" in page and 'href="/slab/4"' in page
+    assert "was cut up" in client.get("/slab/4").text and 'href="/slab/4B"' in client.get("/slab/4").text
+    assert "was cut up" in send(client, "/slab/4/status", status="ready").text
+    assert send(client, "/slab/4A/status", status="ready").status_code == 303 and yard.lives.of(-1_000_004).status == "ready"
 
 
 def test_an_unknown_thing_cannot_be_said(client):
