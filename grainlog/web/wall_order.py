@@ -95,7 +95,7 @@ def _rows(yard: Yard, wish: Wish) -> tuple[list[SlabRow], int]:
 
 
 def summary(wish: Wish, order: Order, units: str, states: Sequence[str]) -> str:
-    """What the wall shows, in a sentence or two; `states` are those of the slabs shown (see `wall_tiles.Tile`)."""
+    """What the wall shows, in a sentence or two; `states` are those of the slabs that may hold the top (`Tiles.states`)."""
     count = len(order.rows)
     said = f"{count} slab{'' if count == 1 else 's'}{' like that' if wish.filtered else ''}."
     if order.dry_unknown:
@@ -103,10 +103,9 @@ def summary(wish: Wish, order: Order, units: str, states: Sequence[str]) -> str:
     if not wish.pieces:
         return said
     top = " and ".join(piece_name(piece, units) for piece in wish.pieces)
-    tried = sum(row.number in order.may_hold or row.number in order.nearly for row in order.rows)
-    if "waits" in states or tried > len(states):
-        held = sum(row.number in order.may_hold for row in order.rows)
-        return f"{said} {held} may hold {top}, and are tried as they come into view."
-    holds, nearly = states.count("fits"), states.count("nearly")
+    holds, nearly, waits = (states.count(state) for state in ("fits", "nearly", "waits"))
+    if waits:
+        found = f" {holds} of them hold{'s' if holds == 1 else ''} {top} so far; {waits} more are tried as they come into view."
+        return said + found
     said += f" {holds or 'None'} of them hold{'s' if holds <= 1 else ''} {top}"
     return f"{said}, {nearly} nearly (broken line)." if nearly else f"{said}."

@@ -21,8 +21,6 @@ from grainlog.yard.fit_words import miss_text, spare_text
 
 #: What a ruler's step is, mm, and how its marks are numbered.
 STEPS = {"in": (MM_PER_FOOT, 1.0, "ft"), "mm": (500.0, 0.5, "m")}
-#: Seconds spent on laying pieces before an answer goes out; the slabs left over are asked for again, a few at a time.
-LAYING_SECONDS = 1.0
 #: Answers of the solver kept in memory.
 _KEPT = 2_000
 
@@ -103,7 +101,7 @@ class Tiles:
         self._lock = Lock()
 
     def of(
-        self, rows: Sequence[SlabRow], order: Order, pieces: tuple[Piece, ...], units: str, patience: float = LAYING_SECONDS
+        self, rows: Sequence[SlabRow], order: Order, pieces: tuple[Piece, ...], units: str, patience: float = math.inf
     ) -> list[Tile]:  # fmt: skip
         """The tiles of some slabs, those first that hold the top.
 
@@ -115,14 +113,13 @@ class Tiles:
         if not pieces:
             return drawn
         until = time.monotonic() + patience
-        wished = tuple((piece.kind, piece.length, piece.width) for piece in pieces)
         laid: list[Tile] = []
         tried = False
         for tile in drawn:
             if tile.number not in order.may_hold and tile.number not in order.nearly:
                 laid.append(replace(tile, state="no", label=f"{tile.label}, too small for the top"))
                 continue
-            key = (order.stamp, newest.get(tile.number), wished)
+            key = _key(order, tile.number, pieces)
             if key not in self._laid and tried and time.monotonic() > until:
                 laid.append(replace(tile, state="waits", said="not tried yet"))
                 continue
@@ -130,6 +127,13 @@ class Tiles:
             laid.append(_with(tile, self._found(key, tile.number, pieces), units))
         rank = {"fits": 0, "nearly": 1, "waits": 2, "no": 3}
         return sorted(laid, key=lambda tile: rank[tile.state])
+
+    def states(self, order: Order, pieces: tuple[Piece, ...]) -> list[str]:
+        """The state of every slab that may hold a top, or nearly, as far as it was tried (see `Tile`)."""
+        tried = [row.number for row in order.rows if row.number in order.may_hold or row.number in order.nearly]
+        with self._lock:
+            kept = [self._laid.get(_key(order, number, pieces), "waits") for number in tried]
+        return [one if isinstance(one, str) else _state(one) for one in kept]
 
     def _found(self, key: tuple, number: int, pieces: tuple[Piece, ...]) -> FoundSlab | None:
         with self._lock:
@@ -144,6 +148,17 @@ class Tiles:
         return one
 
 
+def _key(order: Order, number: int, pieces: tuple[Piece, ...]) -> tuple:
+    return order.stamp, number, tuple((piece.kind, piece.length, piece.width) for piece in pieces)
+
+
+def _state(found: FoundSlab | None) -> str:
+    """What the solver's answer comes to."""
+    if found is None or not found.fits and (found.left_out or found.miss_mm > NEAR_MM):
+        return "no"
+    return "fits" if found.fits else "nearly"
+
+
 def _tile(row: SlabRow, shape: Shape | None, units: str) -> Tile:
     said = f"slab {row.tag}, {row.species or 'species not said'}"
     sizes = [figure.value for figure in (row.length_mm, row.width_mean_mm) if figure is not None]
@@ -155,9 +170,10 @@ def _tile(row: SlabRow, shape: Shape | None, units: str) -> Tile:
 
 def _with(tile: Tile, found: FoundSlab | None, units: str) -> Tile:
     """The tile with what the solver found on its slab."""
-    if found is None or not found.fits and (found.left_out or found.miss_mm > NEAR_MM):
+    state = _state(found)
+    if found is None or state == "no":
         return replace(tile, state="no", label=f"{tile.label}, too small for the top")
-    if found.fits:
+    if state == "fits":
         least = min(found.laid, key=lambda laid: laid.spare.value)
         path = (
             "".join(tile.shape.path(laid.shape) for laid in found.laid if laid.shape is not None) if tile.shape else ""

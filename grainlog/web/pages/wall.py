@@ -27,6 +27,8 @@ MENU = (MenuEntry(1, "Wall", "wall.wall", for_guests=True),)
 
 #: Slabs in one answer, and laid on again at once.
 PART, AGAIN = 60, 6
+#: Seconds spent on laying pieces before an answer goes out; the slabs left over are asked for again, a few at a time.
+LAYING_SECONDS = 1.0
 
 
 @dataclass(frozen=True)
@@ -51,7 +53,7 @@ def wall():
     left = start + len(tiles) < len(order.rows)
     return render_template(
         "wall.html", wish=wish, tiles=tiles, stand=stand(order.tallest_mm, wish.scale, units()), caption_px=96 if wish.pieces else 68,
-        summary=summary(wish, order, units(), [tile.state for tile in tiles]), next_start=start + PART if left else None, next=_next(asked, start + PART), scales=SCALES, **_choices(),
+        summary=_told(asked), next_start=start + PART if left else None, next=_next(asked, start + PART), scales=SCALES, **_choices(),
     )  # fmt: skip
 
 
@@ -87,8 +89,15 @@ def laid():
     asked = _asked()
     numbers = {number for number in request.args.getlist("slab", type=int)[:AGAIN]}
     rows = [row for row in asked.order.rows if row.number in numbers]
-    tiles = current_app.extensions["wall tiles"].of(rows, asked.order, asked.wish.pieces, units(), patience=30.0)
-    return _fragment(asked, tiles)
+    tiles = current_app.extensions["wall tiles"].of(rows, asked.order, asked.wish.pieces, units())
+    answer = _fragment(asked, tiles)
+    answer.headers["X-Wall-Told"] = _told(asked)
+    return answer
+
+
+def _told(asked: _Asked) -> str:
+    states = current_app.extensions["wall tiles"].states(asked.order, asked.wish.pieces)
+    return summary(asked.wish, asked.order, units(), states)
 
 
 def _asked() -> _Asked:
@@ -99,7 +108,7 @@ def _asked() -> _Asked:
 
 def _tiles(asked: _Asked, start: int, count: int) -> list[Tile]:
     rows = asked.order.rows[start : start + count]
-    return current_app.extensions["wall tiles"].of(rows, asked.order, asked.wish.pieces, units())
+    return current_app.extensions["wall tiles"].of(rows, asked.order, asked.wish.pieces, units(), LAYING_SECONDS)
 
 
 def _fragment(asked: _Asked, tiles: list[Tile]) -> Response:

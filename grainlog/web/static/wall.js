@@ -50,6 +50,8 @@
     const answer = await fetch(address, { headers: { Accept: "text/html" } });
     if (!answer.ok) throw new Error(String(answer.status));
     next = answer.headers.get("X-Wall-Next") ?? (address.includes("/more") ? null : next);
+    const said = answer.headers.get("X-Wall-Told");
+    if (said) told.textContent = said;
     return answer.text();
   }
 
