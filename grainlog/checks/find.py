@@ -20,7 +20,7 @@ from grainlog.scale.flat import FlatView, Viewer
 #: The flat view is taken this much finer than the photo, and never finer than the second, mm/px.
 FINER, FINEST_MM = 0.9, 0.4
 #: What the network did not follow is looked for this far beyond, mm.
-BEYOND_MM = 10.0
+BEYOND_MM = 4.0
 #: What goes on there without tapering is faint below this width, mm, or this share of the check's own.
 FAINT_MM, FAINT_SHARE = 1.2, 0.35
 #: A check shorter than this, or of which the network is less sure, is not reported.

@@ -177,7 +177,7 @@ def broken_share(wood: np.ndarray, asked: FlatView, scores: np.ndarray) -> float
         inner = rim[shapely.distance(rim, face) < 6.0]
         if not len(inner):
             continue
-        depth = float(shapely.distance(inner, whole.exterior).max())
+        depth = float(shapely.distance(inner, whole.boundary).max())
         if depth < _DENT_MM or depth**2 / dent.area < _DENT_STEEP:
             continue
         # Just off the wood, inside the dent.

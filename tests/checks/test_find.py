@@ -20,8 +20,11 @@ MM = 0.6
 WOOD = np.array([[0.0, 0], [600, 0], [600, 240], [0, 240]])
 
 
-def plain_view(widths=(), mm=MM, blur_px=0.9, seed=3, dark=0.08, card=None, turn=0.0):
-    """An even face 600 mm x 240 mm with straight checks: (x0, x1, y, width) mm each, in linear light, exact to the pixel."""
+def plain_view(widths=(), mm=MM, blur_px=0.9, seed=3, dark=0.08, card=None, waver=0.0):
+    """An even face 600 mm x 240 mm with checks along it: (x0, x1, y, width) mm each, in linear light, exact to the pixel.
+
+    waver : how far they waver from a straight line, mm; a line as straight as a ruler is taken for pencil
+    """
     rng = np.random.default_rng(seed)
     fine, margin = 0.1, 30.0
     h, w = round((240 + 2 * margin) / fine), round((600 + 2 * margin) / fine)
@@ -32,8 +35,9 @@ def plain_view(widths=(), mm=MM, blur_px=0.9, seed=3, dark=0.08, card=None, turn
     for x0, x1, y, width in widths:
         x = np.arange(round((x0 + margin) / fine), round((x1 + margin) / fine))
         half = width / 2 * np.minimum(1, np.minimum(x - x[0] + 1, x[-1] - x + 1) * fine / 10 + (0 if x0 > 0 else 1))
-        for column, reach in zip(x, half):
-            top = (240 + margin - y - reach) / fine
+        middle = y + waver * np.sin(x * fine / 14)
+        for column, reach, at in zip(x, half, middle):
+            top = (240 + margin - at - reach) / fine
             light[round(top) : round(top + 2 * reach / fine), column] = 0.3 * dark
     size = round(w * fine / mm), round(h * fine / mm)
     light = cv2.resize(cv2.GaussianBlur(light, (0, 0), blur_px * mm / fine), size, interpolation=cv2.INTER_AREA)
@@ -70,7 +74,7 @@ def test_width_does_not_depend_on_the_resolution(mm):
 
 
 def test_end_and_surface_checks_on_an_even_face():
-    view, frame = plain_view([(0, 120, 80, 3.0), (250, 400, 160, 1.5)]), slab_frame(WOOD)
+    view, frame = plain_view([(0, 120, 80, 3.0), (250, 400, 160, 1.5)], waver=0.8), slab_frame(WOOD)
     found = find_checks(view, WOOD, (), frame)
     by_kind = {check.kind: check for check in found.checks}
     assert len(found.checks) == 2 and set(by_kind) == {"end", "surface"}

@@ -56,7 +56,7 @@ def test_glare_is_named(clean):
 
 def test_darkness_is_named(clean):
     view, before = clean
-    dark = replace(view, rgb=(view.rgb * 0.05).astype(np.uint8))
+    dark = replace(view, rgb=(view.rgb * 0.03).astype(np.uint8))
     found = find_face(dark, 60.0)
     assert "too-dark" in codes(found) and found.confidence < before.confidence
 
@@ -87,6 +87,18 @@ def test_a_sharp_dent_counts_by_its_area(wide, deep):
     assert 0.65 * whole < share < 1.01 * whole  # a wide mouth is closed by a shallow bow
     scores[..., network.FLANK] = 1  # bark all round: it grew so
     assert broken_share(ring, asked, scores) == 0
+
+
+@pytest.mark.parametrize(
+    "ring",
+    [
+        [(0, 0), (0, 400), (1600, 0), (1600, 400)],  # crosses itself: two triangles that touch
+        [(0, 0), (300, 0), (300, 199.8), (2000, 199.8), (2000, 0), (2300, 0), (2300, 400), (2000, 400), (2000, 200), (300, 200), (300, 400), (0, 400)],
+    ],
+)
+def test_an_outline_in_two_lobes_is_judged_too(ring):
+    asked = FlatView(np.zeros((200, 700, 3), np.uint8), np.ones((200, 700), bool), 4.0, np.array([-100.0, 600.0]), (), (), np.array([0, 0, 2e3]))
+    assert 0 <= broken_share(np.array(ring, float), asked, np.zeros((200, 700, 5), np.float32)) <= 1
 
 
 def test_a_hollow_of_the_edge_is_no_dent():
