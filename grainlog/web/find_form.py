@@ -1,8 +1,7 @@
 """The form of the find page: what is typed there, read into a search for one slab or for two."""
 
-from collections.abc import Callable, Mapping
+from collections.abc import Mapping
 from dataclasses import dataclass
-from typing import Any
 
 from grainlog.drying.moisture import parse_moisture
 from grainlog.errors import GrainlogError
@@ -12,6 +11,7 @@ from grainlog.fit.piece import Piece
 from grainlog.fit.piece_text import read_pieces
 from grainlog.units import parse_length
 from grainlog.units.reading import parse_thickness
+from grainlog.web.typed import Typed
 from grainlog.yard.fit_pairs import PairRequest
 from grainlog.yard.fit_request import CHECKS, FindRequest
 
@@ -47,17 +47,9 @@ class FindForm:
 
 def read_form(given: Mapping[str, str], units: str) -> FindForm:
     """The search of a form. Never raises for what was typed."""
-    typed = {name: text for name in TEXT_FIELDS if (text := given.get(name, "").strip()[:_LONGEST])}
-    problems: dict[str, str] = {}
-
-    def read(name: str, how: Callable[[str], Any], otherwise: Any = None) -> Any:
-        if name not in typed:
-            return otherwise
-        try:
-            return how(typed[name])
-        except GrainlogError as error:
-            problems[name] = str(error)
-            return otherwise
+    form = Typed(given, TEXT_FIELDS, _LONGEST)
+    typed = form.text
+    read, problems = form.read, form.problems
 
     def allowance(text: str) -> float:
         return parse_length(text, units, allow_zero=True)

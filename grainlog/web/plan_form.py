@@ -1,12 +1,13 @@
 """The form of the sawing plan: a log and a mill as typed."""
 
-from collections.abc import Callable, Mapping
+from collections.abc import Mapping
 from dataclasses import dataclass
 
 from grainlog.errors import GrainlogError
 from grainlog.fit.sawing_plan import LEAST_FACE_MM, Log, Mill, SawingPlan, plan
 from grainlog.units import parse_length
 from grainlog.units.reading import parse_thickness
+from grainlog.web.typed import Typed
 
 #: (field, what it is called, in inches, in mm, whether nothing may be meant); the first five have to be given.
 FIELDS = (
@@ -43,17 +44,9 @@ class PlanForm:
 def read_plan(given: Mapping[str, str], units: str) -> PlanForm:
     """The plan of a form. Never raises for what was typed; nothing is wrong with an empty form."""
     names = [name for name, *_ in FIELDS] + ["sides", "beside"]
-    typed = {name: text for name in names if (text := given.get(name, "").strip()[:200])}
-    problems: dict[str, str] = {}
-
-    def read(name: str, how: Callable[[str], float]) -> float | None:
-        if name not in typed:
-            return None
-        try:
-            return how(typed[name])
-        except GrainlogError as error:
-            problems[name] = str(error)
-            return None
+    form = Typed(given, names)
+    typed = form.text
+    read, problems = form.read, form.problems
 
     def length(text: str) -> float:
         return parse_length(text, units)

@@ -1,15 +1,14 @@
 """What a visitor wishes to see on the wall: filters, order, scale and a top, read from the address of the page."""
 
-from collections.abc import Callable, Mapping
+from collections.abc import Mapping
 from dataclasses import dataclass, field
-from typing import Any
 
 from grainlog.drying.moisture import parse_moisture
-from grainlog.errors import GrainlogError
 from grainlog.fit.piece import Piece
 from grainlog.fit.piece_text import read_pieces
 from grainlog.units import parse_length
 from grainlog.units.reading import parse_thickness
+from grainlog.web.typed import Typed
 from grainlog.yard.life_state import STATUSES
 from grainlog.yard.query import SlabQuery, Span
 
@@ -32,7 +31,6 @@ SCALES: Mapping[str, tuple[str, int]] = {
 #: Fields of the form that a link's visitor does not have.
 NOT_FOR_GUESTS = ("words", "place", "status")
 FIELDS = ("top", "species", "longer", "wider", "thicker", "thinner", "drier", *NOT_FOR_GUESTS, "order", "scale")
-_LONGEST = 200
 
 
 @dataclass(frozen=True)
@@ -73,20 +71,12 @@ class Wish:
 def read_wish(given: Mapping[str, str], units: str, guest: bool) -> Wish:
     """The wish of an address. Never raises for what was typed: it says what is wrong with it in `problems`."""
     allowed = [name for name in FIELDS if not (guest and name in NOT_FOR_GUESTS)]
-    typed = {name: text for name in allowed if (text := given.get(name, "").strip()[:_LONGEST])}
+    form = Typed(given, allowed)
+    typed = form.text
     for name, known in (("order", ORDERS), ("scale", SCALES)):
         if typed.get(name) not in known:
             typed.pop(name, None)
-    problems: dict[str, str] = {}
-
-    def read(name: str, how: Callable[[str], Any]) -> Any:
-        if name not in typed:
-            return None
-        try:
-            return how(typed[name])
-        except GrainlogError as error:
-            problems[name] = str(error)
-            return None
+    read, problems = form.read, form.problems
 
     def length(text: str) -> float:
         return parse_length(text, units)
