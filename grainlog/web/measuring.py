@@ -53,6 +53,7 @@ class Measuring:
     @property
     def mending(self) -> BenchHandle:
         """The process for what somebody waits for at the page: dabs, and mending what is filed."""
+        self.wake()  # whose threads end it with the page
         with self._news:
             if self._mending is None:
                 self._mending = BenchHandle(self.yard.folder, self.stop)

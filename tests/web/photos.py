@@ -11,11 +11,10 @@ SIDE = 1500
 
 
 def small_photo(name: str, folder: Path, side: int = SIDE, turn: int = 0, **save) -> Path:
-    """A sample photo made smaller, with its metadata; another file for each `turn`, which only marks a corner pixel."""
+    """A sample photo made smaller, with its metadata; another file, with the same pixels, for each `turn`."""
     with Image.open(SAMPLES / f"{name}.jpg") as image:
         exif = image.getexif()
         image.thumbnail((side, side))
-        image.putpixel((0, 0), (turn % 256, 7, 9))
         path = folder / f"{name}-{side}-{turn}.jpg"
-        image.save(path, quality=90, exif=save.pop("exif", exif), **save)
+        image.save(path, quality=90, comment=f"turn {turn}", exif=save.pop("exif", exif), **save)
     return path

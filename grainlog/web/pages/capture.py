@@ -48,6 +48,9 @@ def begin(app: Flask) -> None:
     app.extensions["inbox"] = inbox
     app.extensions["parts"] = Parts(inbox)
     app.extensions["measuring"] = Measuring(yard, inbox, app.extensions["stop"])
+    for waiting in inbox.all():
+        if waiting.state == "measured" and waiting.confirmed:
+            inbox.change(waiting.number, confirmed=False, problem="The page was stopped before this was filed: look at it once more.")
     if any(waiting.state == "waiting" for waiting in inbox.all()):
         app.extensions["measuring"].wake()
 
@@ -163,7 +166,11 @@ def _told(arrived: Arrived) -> str:
 @pages.get("/new/state")
 def state():
     """How far everything is, for the page to follow."""
-    told = {one.number: [one.state, _measuring().steps.get(one.number), one.problem] for one in _inbox().all()}
+    told = {}
+    for one in _inbox().all():
+        # Confirmed ahead, it is on its way into the yard until it is there or is to be looked at once more.
+        now = "waiting" if one.confirmed else one.state
+        told[one.number] = [now, _measuring().steps.get(one.number), one.problem]
     return {"photos": told}
 
 

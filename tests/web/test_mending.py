@@ -1,0 +1,201 @@
+"""Mending by hand: the wood edge dragged and dabbed, checks drawn and taken out, the old version kept."""
+
+import json
+import shutil
+
+import numpy as np
+import pytest
+import shapely
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from grainlog.errors import WrongUse
+from grainlog.web import make_app
+from grainlog.web.errors import PageRefused
+from grainlog.web.mend_lines import HANDLES, handles_of, lines_of, read_mending, read_reference
+from grainlog.web.measuring import overlap
+from grainlog.web.wording import read_length
+from grainlog.yard import Yard
+from tests.web.browser import PHONE, served, visit
+from tests.web.photos import small_photo
+from tests.web.senders import send, settle, token_of
+
+SCREENS = [("mend", "/mend/survey/1")]
+
+
+@pytest.fixture(scope="module")
+def mending_yard(tmp_path_factory):
+    """A yard with one waiting photo that was measured; nobody changes it."""
+    folder = tmp_path_factory.mktemp("mending") / "yard"
+    photo = small_photo("maple-lawn", folder.parent, 1400)
+    with Yard.start(folder) as yard:
+        app = make_app(yard)
+        client = app.test_client()
+        send(client, photo)
+        assert settle(lambda: client.get("/new/state").json)["1"][0] == "measured"
+        app.extensions["stop"].set()
+    return folder
+
+
+@pytest.fixture
+def folder(mending_yard, tmp_path):
+    return shutil.copytree(mending_yard, tmp_path / "yard")
+
+
+def result_of(app) -> dict:
+    return app.extensions["inbox"].get(1).result()
+
+
+def filed(client, app) -> int:
+    """File the waiting photo; returns its survey."""
+    form = {"log": "lawn maple", "which": "new", "cards_on": "slab", "thickness": "", "lift": "", "do": "file"}
+    assert client.post("/new/1", data=form | {"form_token": token_of(client)}).status_code == 303
+    (row,) = app.extensions["yard"].slabs()
+    return app.extensions["yard"].slab(row.number).surveys[0].id
+
+
+@settings(max_examples=30, deadline=None)
+@given(st.integers(3, 900), st.integers(0, 5))
+def test_handles_say_most_of_the_shape(count, waves):
+    turn = np.linspace(0, 2 * np.pi, count, endpoint=False)
+    ring = np.column_stack([1000 * np.cos(turn), (400 + 40 * np.sin(waves * turn)) * np.sin(turn)])
+    places = handles_of(ring)
+    assert places == sorted(set(places)) and 3 <= len(places) <= HANDLES
+    rough, whole = shapely.Polygon(ring[places]), shapely.Polygon(ring)
+    assert rough.symmetric_difference(whole).area < 0.02 * whole.area
+
+
+def test_what_the_page_sends_is_looked_over(app):
+    result = result_of(app)
+    record, asked = result["record"], result["asked"]
+    ring = record["outline"]["wood_px"]
+    for sent in ("", "[]", "null", "{}", json.dumps({"pull": True}), json.dumps({"ring": [[1, 2]]}), json.dumps({"ring": "x"}),
+                 json.dumps({"ring": [[0, 0], [1e9, 0], [5, 5]]}), json.dumps({"dabs": {"wood_px": [[[1, float("nan")]]]}}),
+                 json.dumps({"dabs": {"wood_px": 7}}), json.dumps({"checks": {"added_px": [[[1, 1]]]}}), "[" * 5000):  # fmt: skip
+        with pytest.raises(WrongUse):
+            read_mending(sent, record, asked)
+    mending = read_mending(json.dumps({"ring": ring, "pull": False}), record, asked)
+    assert mending.said["outline"]["as_drawn"] and mending.why == "wood edge drawn"
+    assert mending.said["outline"]["bark_px"] == record["outline"]["bark_px"], "the bark beyond the edge stays"
+
+
+def test_what_is_at_hand_is_read(app):
+    with app.test_request_context():
+        sheet = read_reference({"kind": "letter", "points": "0,0 300,0 300,200 0,200"}, read_length)
+        assert (sheet["width_mm"], sheet["height_mm"]) == (215.9, 279.4), "ANSI/ASME Y14.1, size A"
+        assert read_reference({"kind": "a4", "found": "yes"}, read_length)["corners_px"] is None
+        two = read_reference({"kind": "points", "points": "0,0 900,0", "distance": "4 ft"}, read_length)
+        assert two["distance_mm"] == pytest.approx(1219.2)
+        with pytest.raises(PageRefused):
+            read_reference({"kind": "a4", "points": "0,0"}, read_length)
+
+
+def test_lines_of_a_photo_that_waits(client, app):
+    lines = client.get("/mend/photo/1/lines").json
+    record = result_of(app)["record"]
+    assert lines["ring"] == record["outline"]["wood_px"] and len(lines["checks"]) == len(record["checks"])
+    assert max(lines["handles"]) < len(lines["ring"])
+    assert client.get("/mend/photo/9").status_code == 404 and client.get("/mend/survey/9").status_code == 404
+    assert client.post("/mend/photo/1", data={"form_token": token_of(client), "drawn": "{}"}).status_code == 400
+
+
+def test_a_waiting_photo_is_measured_again_with_what_was_drawn(client, app):
+    before = result_of(app)["record"]
+    ring = np.array(before["outline"]["wood_px"])
+    # The right-hand tenth is sawn off, on the screen.
+    cut = ring[:, 0].max() - 0.1 * np.ptp(ring[:, 0])
+    drawn = json.dumps({"ring": np.column_stack([np.minimum(ring[:, 0], cut), ring[:, 1]]).tolist(), "pull": False})
+    assert client.post("/mend/photo/1", data={"form_token": token_of(client), "drawn": drawn}).status_code == 303
+    settle(lambda: client.get("/new/state").json)
+    after = result_of(app)["record"]
+    assert 0.88 < after["face"]["length_mm"]["value"] / before["face"]["length_mm"]["value"] < 0.93
+    assert "the wood edge was drawn by hand" in client.get("/new/1").text
+    assert "outline-drawn" in [one["code"] for one in after["warnings"]]
+
+
+def test_a_survey_in_the_yard_gets_a_new_version_and_the_old_one_stays(client, app):
+    yard, survey = app.extensions["yard"], filed(client, app)
+    slab = yard.versions.slab_of(survey)
+    before = yard.slab(slab)
+    record = before.surveys[0].record
+    check = record["checks"][0]["path_px"]
+    ring = np.array(record["outline"]["wood_px"])
+    middle = ring.mean(0)
+    line = [(middle + [-60, 6]).tolist(), (middle + [60, 8]).tolist()]
+    drawn = json.dumps({"checks": {"added_px": [line], "removed_px": [check]}})
+    answer = client.post(f"/mend/survey/{survey}", data={"form_token": token_of(client), "drawn": drawn})
+    assert answer.status_code == 303, answer.text
+    now = yard.slab(slab).surveys[0]
+    by_hand = [one for one in now.record["checks"] if one.get("by") == "person"]
+    assert now.id == survey and len(by_hand) == 1 and by_hand[0]["kind"] == "surface"
+    assert len(now.record["checks"]) == len(record["checks"]) and now.record["checks_removed"][0]["by"] == "person"
+    assert overlap(now.record, record) > 0.999, "the wood edge is as it was"
+    (earlier,) = yard.versions.earlier(survey)
+    assert earlier.version == 1 and earlier.record == record and "check taken out, check drawn" == earlier.why
+    assert client.get(f"/mend/survey/{survey}/version/1.jpg").content_type == "image/jpeg"
+    assert client.get(f"/mend/survey/{survey}/version/2.jpg").status_code == 404
+    assert yard.stocktake() == [] and "survey mended" in [change.what for change in yard.lives.history(slab)]
+    # Brought back, it is what it was, and the mended one is kept in its turn.
+    token = token_of(client)
+    assert client.post(f"/mend/survey/{survey}/version/1", data={"form_token": token}).status_code == 303
+    assert yard.slab(slab).surveys[0].record == record and len(yard.versions.earlier(survey)) == 2
+    assert yard.slab(slab).figures == before.figures and yard.stocktake() == []
+    yard.remove(slab)
+    assert yard.stocktake() == [] and len(list((yard.folder / "removed" / f"slab-{slab}").glob("*.jpg"))) == 7
+
+
+def test_mending_with_mouse_finger_and_keys(browser, folder):
+    with served(folder) as address, visit(browser, address, PHONE) as phone:
+        page = phone.open("/mend/photo/1")
+        page.wait_for_selector("#surface[data-ready]")
+        assert phone.serious() == [] and page.is_disabled("#save")
+        # By keys: the first place of the edge is moved; undone; done again.
+        page.click("[data-tool=edge]")
+        page.focus("#surface")
+        page.keyboard.press("n")
+        page.keyboard.press("Shift+ArrowUp")
+        assert page.inner_text("#hint") == "Moved." and page.is_enabled("#save")
+        page.keyboard.press("u")
+        assert page.inner_text("#hint") == "Taken back." and page.is_disabled("#save")
+        # A check is taken out in the list, and one is drawn.
+        page.locator("#checks button").first.click()
+        assert page.locator("#checks s").count() == 1
+        page.click("#undo")
+        page.click("[data-tool=check]")
+        box = page.locator("#surface").bounding_box()
+        middle = box["x"] + box["width"] / 2, box["y"] + box["height"] / 2
+        page.mouse.move(middle[0] - 50, middle[1])
+        page.mouse.down()
+        page.mouse.move(middle[0] + 50, middle[1] + 3, steps=8)
+        page.mouse.up()
+        assert "Drawn" in page.inner_text("#hint") and page.locator("#checks li").last.inner_text().endswith("Take out")
+        page.click("#undo")
+        # A dab is tried at once, and once more.
+        page.click("[data-tool=wood]")
+        for count in (1, 2):
+            page.mouse.click(middle[0] - 20 * count, middle[1] + 2)
+            page.wait_for_selector(f'#surface[data-tried="{count}"]', timeout=60_000)
+        assert "drawn in blue" in page.inner_text("#hint")
+        page.click("#save")
+        page.wait_for_load_state("networkidle")
+        settle(lambda: page.request.get(f"{address}/new/state").json())
+        phone.open("/new/1")
+        assert "the wood edge was mended with dabs" in page.inner_text("#main") and phone.wrong == []
+
+
+def test_scale_marks_are_dragged_and_typed(browser, folder):
+    with served(folder) as address, visit(browser, address, PHONE) as phone:
+        page = phone.open("/new/1/scale")
+        page.wait_for_selector("#surface[data-ready]")
+        box = page.locator("#surface").bounding_box()
+        page.check("[value=points]")
+        page.click("text=Type the places instead")
+        page.fill("[name=points]", "200,300 1200,320")
+        page.dispatch_event("[name=points]", "change")
+        page.focus("#surface")
+        page.keyboard.press("n")
+        page.keyboard.press("ArrowRight")
+        assert page.input_value("#points").endswith("1200.0,320.0") and not page.input_value("#points").startswith(
+            "200.0,"
+        )
+        assert box["width"] <= PHONE["width"] and phone.serious() == [] and phone.wrong == []
