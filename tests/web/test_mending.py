@@ -12,7 +12,7 @@ from hypothesis import strategies as st
 from grainlog.errors import WrongUse
 from grainlog.web import make_app
 from grainlog.web.errors import PageRefused
-from grainlog.web.mend_lines import HANDLES, handles_of, lines_of, read_mending, read_reference
+from grainlog.web.mend_lines import HANDLES, handles_of, read_mending, read_reference
 from grainlog.web.measuring import overlap
 from grainlog.web.wording import read_length
 from grainlog.yard import Yard
