@@ -6,14 +6,16 @@ import click
 
 from grainlog.cli.tables import print_table
 from grainlog.errors import WrongUse
-from grainlog.units import Quantity, format_quantity
+from grainlog.units import format_quantity
 from grainlog.yard.finding import Found, FoundSlab
 from grainlog.yard.fit_pairs import FoundPairs
 from grainlog.yard.fit_words import (
     lies_text,
     miss_text,
+    missed_text,
     notes,
     pair_notes,
+    pair_remarks,
     remarks,
     spare_text,
 )
@@ -66,15 +68,13 @@ def print_pairs(found: FoundPairs, units: str) -> None:
     if found.answers:
         print_table(PAIR_HEADINGS, [
             (f"{tag_of(one.first.number)} and {tag_of(one.second.number)}", one.first.log, format_quantity(one.spare, units),
-             f"{one.waste_share:.0%}", "\n".join(pair_notes(one)))
+             f"{one.waste_share:.0%}", "\n".join(pair_notes(one, units)))
             for one in found.answers
         ])  # fmt: skip
     else:
         click.echo("No two slabs in the yard make that top.")
     for one in found.misses:
-        by = format_quantity(Quantity(-one.spare.value, one.spare.u), units)
+        by = missed_text(one.spare, units)
         click.echo(f"Nearly: slabs {tag_of(one.first.number)} and {tag_of(one.second.number)}, {by} too narrow.")
-    if found.stopped:
-        click.echo(
-            f"{found.looked_at} pairs were looked at and there are more; narrow the search with --log or --species."
-        )
+    for line in pair_remarks(found):
+        click.echo(line)

@@ -41,6 +41,8 @@ def search_options(command: Callable) -> Callable:
         click.option("--status", help="Only slabs of this status, as in --status ready."),
         click.option("--place", help="Part of the shed's or stack's name."),
         click.option("--slab", "slabs", type=TAG, multiple=True, help="Only this slab; may be given again."),
+        click.option("--at", "moisture", type=MOISTURE, metavar="PERCENT",
+                     help="The size is meant at this moisture, as in 8%; else as last measured."),
         click.option("--thick", type=THICKNESS, metavar="LENGTH", help="Finished thickness."),
         click.option("--flattening", type=LIFT, metavar="LENGTH", default="0", help="What flattening takes off both faces together."),
         click.option("--trim", type=LIFT, metavar="LENGTH", default="0", help="Left around the piece on every side that is cut."),
@@ -73,16 +75,9 @@ def search_options(command: Callable) -> Callable:
 @click.option(
     "--kerf", type=LIFT, metavar="LENGTH", default="3mm", show_default=True, help="Between two pieces from one slab."
 )
-@click.option(
-    "--at",
-    "moisture",
-    type=MOISTURE,
-    metavar="PERCENT",
-    help="The size is meant at this moisture, as in 8%; else as last measured.",
-)
 @search_options
 def find(sizes: tuple[str, ...], shape: str, live_edges: str | None, outline: Path | None, kerf: float,
-         moisture: float | None, picture: Path | None, as_csv: bool, units: str, as_json: bool, yard: Path, **asked: Any) -> None:  # fmt: skip
+         picture: Path | None, as_csv: bool, units: str, as_json: bool, yard: Path, **asked: Any) -> None:  # fmt: skip
     """Find the slab for a top of SIZE (72x34in), least waste first, with near misses at the end.
 
     Several SIZEs come out of one slab. A slab's size is the one last measured; with --at it is what it will be at that
@@ -90,7 +85,7 @@ def find(sizes: tuple[str, ...], shape: str, live_edges: str | None, outline: Pa
     """
     answers.check_picture(picture)
     wanted = _pieces(sizes, shape, live_edges, outline)
-    request = FindRequest(pieces=wanted, kerf=kerf, moisture=moisture, **_search(asked))
+    request = FindRequest(pieces=wanted, kerf=kerf, **_search(asked))
     with Yard.open(yard) as opened, watching("Looking at outlines") as progress:
         found = opened.fits.find(request, lambda done, count: progress(f"{done} of {count} new outlines"))
     if picture is not None and (found.answers or found.misses):
@@ -116,7 +111,7 @@ def pair(size: str, kind: str, gap: float, live_edges: bool, picture: Path | Non
          yard: Path, **asked: Any) -> None:  # fmt: skip
     """Find two slabs that make a top of SIZE together (72x44in).
 
-    Sizes are those last measured. What lies where in a log comes from the order of its slabs.
+    Sizes are those last measured; with --at what they will be at that moisture. What lies where in a log comes from the order of its slabs.
     """
     answers.check_picture(picture)
     length, width = parse_size(size)

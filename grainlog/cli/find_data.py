@@ -8,6 +8,7 @@ from typing import Any
 import shapely
 
 from grainlog.fit.laying import Laid
+from grainlog.units import Quantity
 from grainlog.yard.finding import Found, FoundSlab
 from grainlog.yard.fit_pairs import FoundPair, FoundPairs
 from grainlog.yard.tags import tag_of
@@ -18,6 +19,7 @@ def found_data(found: Found) -> dict[str, Any]:
     return {
         "answers": [slab_data(one) for one in found.answers],
         "near_misses": [slab_data(one) for one in found.misses],
+        "partly": [slab_data(one) | {"at_most": one.at_most} for one in found.partly],
         "looked_at": found.looked_at,
         "more_may_fit": found.stopped,
         "left_out": found.left_out,
@@ -32,10 +34,15 @@ def slab_data(one: FoundSlab) -> dict[str, Any]:
         "species": candidate.species, "status": candidate.status, "place": candidate.place or None, "fits": one.fits,
         "pieces": [laid_data(laid) for laid in one.laid], "pieces_left_out": list(one.left_out),
         "waste_mm2": one.waste_mm2, "wood_mm2": one.wood.wood_mm2,
-        "thickness_spare_mm": None if spare is None else {"value": spare.value, "u": spare.u},
+        "thickness_spare_mm": quantity_data(spare),
         "across_factor": None if one.dried is None else one.dried.across.value,
         "checks_seen": None if one.wood.checks is None else sum(one.wood.checks),
     }  # fmt: skip
+
+
+def quantity_data(figure: Quantity | None) -> dict[str, float] | None:
+    """A figure as plain data, None where there is none."""
+    return None if figure is None else {"value": figure.value, "u": figure.u}
 
 
 def laid_data(laid: Laid) -> dict[str, Any]:
@@ -76,7 +83,8 @@ def pairs_data(found: FoundPairs) -> dict[str, Any]:
         return {
             "kind": one.pair.kind, "width_mm": one.pair.width, "gap_mm": one.pair.gap, "overlap": one.pair.overlap,
             "spare_mm": {"value": one.spare.value, "u": one.spare.u}, "waste_mm2": one.waste_mm2,
-            "faces_known": one.faces_known,
+            "faces_known": one.faces_known, "thickness_spare_mm": quantity_data(one.thickness_spare),
+            "across_factors": None if one.dried is None else [dry.across.value for dry in one.dried],
             "slabs": [
                 {"slab": tag_of(slab.number), "log": slab.log, "sawn_off_mm2": half.lost_mm2,
                  "outline_mm": shapely.get_coordinates(half.shape.exterior).round(2).tolist()}
@@ -86,7 +94,7 @@ def pairs_data(found: FoundPairs) -> dict[str, Any]:
 
     return {
         "answers": [data(one) for one in found.answers], "near_misses": [data(one) for one in found.misses],
-        "looked_at": found.looked_at, "more_may_fit": found.stopped,
+        "looked_at": found.looked_at, "more_may_fit": found.stopped, "left_out": found.left_out,
     }  # fmt: skip
 
 

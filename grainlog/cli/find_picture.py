@@ -4,10 +4,9 @@ from pathlib import Path
 
 from grainlog.picture.laid_out import Drawing, draw_laid_out
 from grainlog.sheets.files import write_whole
-from grainlog.units import Quantity, format_length, format_quantity
 from grainlog.yard.finding import Found
 from grainlog.yard.fit_pairs import FoundPairs
-from grainlog.yard.fit_words import miss_text, spare_text
+from grainlog.yard.fit_words import miss_text, pair_fits_text, spare_text
 from grainlog.yard.tags import tag_of
 
 
@@ -40,9 +39,7 @@ def pair_drawings(found: FoundPairs, units: str) -> list[Drawing]:
         Drawing(
             f"Slabs {tag_of(one.first.number)} and {tag_of(one.second.number)}",
             (
-                f"{format_length(one.pair.width, units)} wide at the narrowest,",
-                format_quantity(Quantity(abs(one.spare.value), one.spare.u), units)
-                + (" more than asked" if one.spare.value >= 0 else " too little"),
+                *pair_fits_text(one, units).split(", "),
                 f"{one.waste_share:.0%} of the wood is left over",
             ),
             *one.above_each_other(),

@@ -2,7 +2,8 @@
 
 The largest piece is laid first, pushed to one end and one side of the clear wood so that the rest stays whole, then the
 next on what is left, a saw kerf away. A few orders and pushes are tried and the best kept: most pieces, then most area.
-No proof that nothing better exists: pieces that are not placed may still be placed by a clever person.
+No proof that nothing better exists: pieces that are not placed may still be placed by a clever person. What no layout can
+exceed is told by `at_most`.
 """
 
 from collections.abc import Sequence
@@ -11,6 +12,7 @@ from dataclasses import dataclass
 import shapely
 
 from grainlog.fit.curved import laid_at, lay_free, lay_oval, lay_round
+from grainlog.fit.envelope import envelope
 from grainlog.fit.errors import PieceRefused
 from grainlog.fit.live_edge import widest_stretch
 from grainlog.fit.piece import Piece
@@ -20,6 +22,7 @@ from grainlog.fit.region import Region
 #: Towards which end and which side pieces are pushed.
 _PUSHES = ((0.0, 0.0), (1.0, 1.0))
 MOST_PIECES = 12
+_ROUNDING = 2e-4
 
 
 @dataclass(frozen=True, eq=False)
@@ -52,6 +55,28 @@ def pack(region: Region, pieces: Sequence[Piece], trim: float = 0.0, kerf: float
             if len(best) == len(pieces):
                 return _packed(region, pieces, best)
     return _packed(region, pieces, best)
+
+
+def at_most(region: Region, pieces: Sequence[Piece], trim: float = 0.0, kerf: float = 0.0) -> int:
+    """How many of the pieces any layout can hold, however clever: 0 to their number.
+
+    A piece that the wood cannot hold even alone (by the bound of `envelope`) is none of them. Pieces a kerf apart stay apart
+    when each grows by half a kerf all round, and lie on the wood grown likewise; so their grown areas together cannot exceed
+    its.
+    """
+    seen = envelope(region)
+    # A circle is drawn with corners, on the piece as around the wood.
+    room = region.whole.buffer(kerf / 2, quad_segs=64).area * (1 + _ROUNDING)
+    areas = []
+    for piece in pieces:
+        raw = piece.grown(trim)
+        if all(seen.bound(length) >= width for length, width in raw.inner_rectangles()):
+            areas.append(raw.shape.buffer(kerf / 2).area)
+    held = 0
+    for area in sorted(areas):
+        room -= area
+        held += room >= 0
+    return held
 
 
 def _packed(region: Region, pieces: Sequence[Piece], placed: list) -> Packed:

@@ -11,7 +11,7 @@ from grainlog.drying.dry_size import ScaleFactors
 from grainlog.fit.defects import Defect
 from grainlog.fit.errors import OutlineRefused, PieceRefused
 from grainlog.fit.laying import Laid, lay, missing_length
-from grainlog.fit.several import Packed, pack
+from grainlog.fit.several import Packed, at_most, pack
 from grainlog.units.quantity import Quantity
 from grainlog.yard.database import Database
 from grainlog.yard.errors import NoSuchSlab, QueryRefused, YardError
@@ -20,9 +20,13 @@ from grainlog.yard.fit_curves import enter_missing
 from grainlog.yard.fit_dry import DrySearch
 from grainlog.yard.fit_request import (
     NEAR_MM,
+    NO_DRY_SIZE,
+    NOBODY_LOOKED,
     Candidate,
     FindRequest,
     candidates,
+    checks_refused,
+    thickness_spare,
 )
 from grainlog.yard.fit_slab import SlabWood, read_wood
 from grainlog.yard.fit_tables import outline_curves
@@ -54,6 +58,7 @@ class FoundSlab:
     thickness_spare : what is left of the thickness, mm; None where none was asked for
     dried : factors to the moisture asked for; None for sizes as measured
     treated : the slab's defects, each with what is wished about it
+    at_most : of several pieces that were not all placed, how many any layout can hold; None where that was not worked out
     """
 
     candidate: Candidate
@@ -64,6 +69,7 @@ class FoundSlab:
     thickness_spare: Quantity | None
     dried: ScaleFactors | None
     treated: tuple[tuple[Defect, str], ...] = ()
+    at_most: int | None = None
 
     @property
     def waste_share(self) -> float:
@@ -92,6 +98,7 @@ class Found:
     anything : whether the yard has outlines to search at all. looked_at : outlines that pieces were laid on.
     stopped : whether more might hold it than were looked at (limit reached or `MOST_LOOKED_AT`).
     left_out : why and how many slabs were left out for want of something known; why_no_dry_size : of the first, in full.
+    partly : of several pieces, slabs on which not all found a place, most pieces first: no proof that they do not fit.
     """
 
     answers: tuple[FoundSlab, ...]
@@ -101,6 +108,7 @@ class Found:
     stopped: bool
     left_out: dict[str, int] = field(default_factory=dict)
     why_no_dry_size: str = ""
+    partly: tuple[FoundSlab, ...] = ()
 
 
 def find(
@@ -140,8 +148,16 @@ def find(
     misses = sorted((found for found in misses if found.miss_mm <= NEAR_MM), key=lambda found: found.miss_mm)
     return Found(
         tuple(answers), tuple(misses[: request.misses]), anything, look.count, stopped, look.left_out,
-        why_no_dry_size,
+        why_no_dry_size, _partly(failed, request),
     )  # fmt: skip
+
+
+def _partly(failed: list[FoundSlab], request: FindRequest) -> tuple[FoundSlab, ...]:
+    some = sorted((one for one in failed if one.left_out), key=lambda one: (len(one.left_out), one.waste_mm2))
+    return tuple(
+        replace(one, at_most=at_most(one.wood.region, request.pieces, request.trim, request.kerf))
+        for one in some[: request.misses]
+    )
 
 
 def _may_hold(connection: Connection, request: FindRequest, dry: DrySearch | None) -> Iterator[_Candidate]:
@@ -177,13 +193,11 @@ class _Look:
             )
         except OutlineRefused as error:
             return self._leave_out(str(error))
-        if request.checks != "any":
-            if wood.checks is None:
-                return self._leave_out("nobody looked for checks on it yet")
-            ends, others = wood.checks
-            if others or ends and request.checks == "none":
-                return None
-        spare = _thickness_spare(candidate, request, factors)
+        if request.checks != "any" and wood.checks is None:
+            return self._leave_out(NOBODY_LOOKED)
+        if checks_refused(wood.checks, request):
+            return None
+        spare = thickness_spare(candidate, request, factors)
         if spare is not None and spare.value < 0:
             return None
         self.count += 1
@@ -196,7 +210,7 @@ class _Look:
         """Count the slabs without a dry size; why, for one of them."""
         number, why = dry.without_size()
         if number:
-            self.left_out["the size at that moisture is not known"] = number
+            self.left_out[NO_DRY_SIZE] = number
         return why
 
     def _leave_out(self, why: str) -> None:
@@ -230,15 +244,6 @@ def _or_short(found: FoundSlab, trim: float) -> FoundSlab:
         return found
     short = missing_length(found.wood.region, laid.piece, NEAR_MM, trim)
     return found if short is None or short >= -laid.spare.value else replace(found, laid=(replace(laid, short=short),))
-
-
-def _thickness_spare(candidate: Candidate, request: FindRequest, dry: ScaleFactors | None) -> Quantity | None:
-    if request.thickness is None:
-        return None
-    # The query has left out slabs without a thickness.
-    thickness = Quantity(float(candidate.thickness_mm or 0.0), float(candidate.thickness_u or 0.0))
-    thickness = thickness if dry is None else dry.of_length(thickness, "thickness")
-    return Quantity(thickness.value - request.thickness - request.flattening, thickness.u)
 
 
 def _is_chosen(connection: Connection, candidate: Candidate, face: str | None) -> bool:

@@ -9,7 +9,7 @@ from sqlalchemy import Connection, select
 from grainlog.fit.errors import OutlineRefused
 from grainlog.units import Quantity
 from grainlog.yard.database import Database
-from grainlog.yard.fit_pairs import met_faces, opened, seen_wood
+from grainlog.yard.fit_pair_wood import met_faces, opened, seen_wood
 from grainlog.yard.schema import surveys
 
 #: Tried in turn, shares of the shorter one's square-end length: the straight joint is seldom as long as the slab.

@@ -1,42 +1,47 @@
 """Pairs of slabs for one top: neighbours from one log opened like a book, or two slabs with a gap between live edges."""
 
-from collections.abc import Iterator, Sequence
-from dataclasses import dataclass, replace
-from itertools import combinations, islice
-from typing import Protocol
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass, field, replace
+from itertools import combinations
 
 import numpy as np
 import shapely
 from shapely import affinity
 from sqlalchemy import Connection, func, select
 
+from grainlog.drying.dry_size import ScaleFactors
 from grainlog.fit.curve import DIGITS, digits_for, entry_for
-from grainlog.fit.defects import NO_WISHES, Wishes
 from grainlog.fit.errors import OutlineRefused, PieceRefused
-from grainlog.fit.pairs import Pair, beside, book
+from grainlog.fit.pairs import Pair, beside
 from grainlog.fit.piece import straight
-from grainlog.fit.region import Region
 from grainlog.units.quantity import Quantity
 from grainlog.yard.database import Database
-from grainlog.yard.drying_wood import logs_wood
+from grainlog.yard.drying import Drying
 from grainlog.yard.errors import QueryRefused
 from grainlog.yard.fit_curves import enter_missing
-from grainlog.yard.fit_request import Candidate, FindRequest, candidates
-from grainlog.yard.fit_slab import SlabWood, read_wood
+from grainlog.yard.fit_pair_wood import met_faces, opened, seen_wood
+from grainlog.yard.fit_request import (
+    NO_DRY_SIZE,
+    NOBODY_LOOKED,
+    Candidate,
+    FindRequest,
+    candidates,
+    checks_refused,
+    thickness_spare,
+)
+from grainlog.yard.fit_slab import SlabWood
 from grainlog.yard.fit_tables import outline_curves
+from grainlog.yard.query import slabs_numbered
 from grainlog.yard.schema import slabs, surveys
+from grainlog.yard.tags import tag_of
 
 KINDS = ("book", "gap")
 #: Pairs looked at closely in one search.
 MOST_PAIRS = 25
-
-
-class Faced(Protocol):
-    """A slab's number, one of its surveys, and the face that this shows."""
-
-    number: int
-    survey: int
-    side: str | None
+#: Slabs asked for their dry size in one search of pairs.
+_MOST_DRIED = 400
+#: By how much a dry length and width may exceed the measured ones at the very most (our own limits, see `fit_request`).
+_LONGER, _WIDER = 1.01, 1.15
 
 
 @dataclass(frozen=True, eq=False)
@@ -47,7 +52,7 @@ class PairRequest:
     length, width : of the top, mm
     straight : for "book": outer edges sawn straight; else they stay live and the width is the least
     gap : between the live edges at their nearest, for "gap", mm
-    search : filters, allowances and wishes; its pieces are not looked at
+    search : filters, allowances, moisture, thickness and wishes; its pieces are not looked at
     """
 
     kind: str
@@ -64,6 +69,8 @@ class FoundPair:
 
     faces_known : for "book": whether both met faces are surveyed; else an outline was mirrored from the other face, which
         misses the slope of the live edges.
+    thickness_spare : what is left of the thinner one's thickness, mm; None where none was asked for.
+    dried : factors of both to the moisture asked for; None for sizes as measured.
     """
 
     first: Candidate
@@ -73,6 +80,8 @@ class FoundPair:
     spare: Quantity
     waste_mm2: float
     faces_known: bool
+    thickness_spare: Quantity | None = None
+    dried: tuple[ScaleFactors, ScaleFactors] | None = None
 
     @property
     def waste_share(self) -> float:
@@ -91,16 +100,22 @@ class FoundPair:
 
 @dataclass(frozen=True, eq=False)
 class FoundPairs:
-    """Pairs that make the top, least waste first, those that nearly do, and how many were looked at."""
+    """Pairs that make the top, least waste first, those that nearly do, and how many were looked at.
+
+    left_out : why and how many slabs were left out for want of something known; why_no_dry_size : of the first, in full.
+    """
 
     answers: tuple[FoundPair, ...]
     misses: tuple[FoundPair, ...]
     looked_at: int
     stopped: bool
+    left_out: dict[str, int] = field(default_factory=dict)
+    why_no_dry_size: str = ""
 
 
-def find_pairs(database: Database, request: PairRequest) -> FoundPairs:
-    """Search for pairs. Raises PieceRefused, QueryRefused, YardError."""
+def find_pairs(database: Database, request: PairRequest, drying: Callable[[], Drying] | None = None) -> FoundPairs:
+    """Search for pairs. `drying` is asked for a search at a moisture. Raises PieceRefused, QueryRefused, YardError."""
+    request.search.sound()
     if request.kind not in KINDS:
         raise QueryRefused(f"A pair is a {' or a '.join(KINDS)}, not a {request.kind!r}.")
     if min(request.length, request.width) <= 0 or request.gap < 0:
@@ -112,9 +127,12 @@ def find_pairs(database: Database, request: PairRequest) -> FoundPairs:
     width = request.width + 2 * request.search.trim
     found: list[FoundPair] = []
     with database.reading() as connection:
-        tried = list(islice(_two(connection, request, length, width), MOST_PAIRS + 1))
-        for first, second in tried[:MOST_PAIRS]:
-            one = _looked_at(connection, request, first, second, length, width)
+        look = _Look(connection, request, length, width, drying)
+        stopped = False
+        for first, second in _two(connection, request, length, width):
+            if stopped := look.count == MOST_PAIRS or look.asked >= _MOST_DRIED:
+                break
+            one = look.at(first, second)
             if one is not None:
                 found.append(one)
             # Pairs for a gap come by how much wood they are, so the first that do are those with the least waste.
@@ -125,8 +143,8 @@ def find_pairs(database: Database, request: PairRequest) -> FoundPairs:
     misses = sorted((one for one in found if one.spare.value < 0), key=lambda one: -one.spare.value)
     search = request.search
     return FoundPairs(
-        tuple(answers[: search.limit]), tuple(misses[: search.misses]), min(len(tried), MOST_PAIRS),
-        len(tried) > MOST_PAIRS,
+        tuple(answers[: search.limit]), tuple(misses[: search.misses]), look.count, stopped,
+        {why: len(numbers) for why, numbers in look.left_out.items()}, look.why_no_dry_size,
     )  # fmt: skip
 
 
@@ -161,88 +179,93 @@ def _long_enough(connection: Connection, request: PairRequest, length: float) ->
         first = query.order_by(surveys.c.surveyed_at.desc(), surveys.c.filed_at.desc(), surveys.c.id.desc()).limit(1)
         if connection.execute(first).scalar() == candidate.survey:
             newest[candidate.number] = candidate
+    length, wider = (length, 1.0) if search.moisture is None else (length / _LONGER, _WIDER)
     column = func.substr(outline_curves.c.straight, DIGITS * entry_for(length) + 1, DIGITS)
     query = select(outline_curves.c.slab_number, column).where(
         outline_curves.c.survey_id.in_([candidate.survey for candidate in newest.values()]), column >= digits_for(20.0)
     )
-    return [(newest[number], int(digits, 16) / 10) for number, digits in connection.execute(query)]
+    return [(newest[number], wider * int(digits, 16) / 10) for number, digits in connection.execute(query)]
 
 
-def _looked_at(
-    connection: Connection, request: PairRequest, first: Candidate, second: Candidate, length: float, width: float
-) -> FoundPair | None:
-    search = request.search
-    sides = met_faces(connection, first.number) if request.kind == "book" else (None, None)
-    try:
-        woods, seen, known = seen_wood(connection, (first, second), sides, search.wishes, search.checks == "trim-ends")
-    except OutlineRefused:
-        return None
-    if request.kind == "book":
-        pair = opened(seen, known, length, request.straight)
-    else:
-        pair = beside(seen[0], seen[1], length, request.gap)
-    if pair is None:
-        return None
-    u = np.hypot(*(wood.sureness.across(-np.inf, np.inf, 0.0) for wood in woods))
-    used = request.length * request.width if request.kind == "book" and request.straight else sum(
-        part.area for part in pair.drawn
-    )  # fmt: skip
-    waste = max(sum(wood.wood_mm2 for wood in woods) - used, 0.0)
-    spare = Quantity(pair.width - width, float(u))
-    return FoundPair(first, second, (woods[0], woods[1]), pair, spare, waste, known or request.kind == "gap")
+class _Look:
+    """Looking closely at one pair after the other.
 
-
-def seen_wood(
-    connection: Connection, two: Sequence["Faced"], sides: Sequence[str | None], wishes: Wishes = NO_WISHES,
-    end_checks_out: bool = False,
-) -> tuple[list[SlabWood], list[Region], bool]:  # fmt: skip
-    """The wood of two slabs, what a piece may lie on as each of `sides` shows it, and whether both faces were named and
-    surveyed. Raises OutlineRefused."""
-    woods, seen, known = [], [], True
-    for slab, side in zip(two, sides, strict=True):
-        survey, mirrored = _survey_of(connection, slab, side)
-        known = known and not mirrored and side is not None
-        woods.append(read_wood(connection, slab.number, survey, wishes, end_checks_out, None))
-        # Seen from its other face, an outline is the mirror image of the one that was surveyed.
-        whole = woods[-1].region.whole
-        seen.append(_mirrored(whole) if mirrored else woods[-1].region)
-    return woods, seen, known
-
-
-def opened(seen: Sequence[Region], known: bool, length: float, straight: bool) -> Pair | None:
-    """Two neighbours opened like a book, or None where they are not so long; `known`: as `seen_wood` says."""
-    # Where nobody said which faces met, the outlines themselves do, by how well one covers the other.
-    ways = [seen[1]] if known else [seen[1], _mirrored(seen[1].whole)]
-    pairs = [made for way in ways if (made := book(seen[0], way, length, straight)) is not None]
-    return max(pairs, key=lambda made: made.overlap, default=None)
-
-
-def _mirrored(whole: shapely.Geometry) -> Region:
-    return Region(affinity.scale(whole, 1, -1, origin=(0, 0)))
-
-
-def met_faces(connection: Connection, first: int) -> tuple[str | None, str | None]:
-    """Which faces of a slab and the next one of its log met at the kerf: one's heart side and the other's bark side, or two heart sides.
-
-    A slab's bark side looks away from the pith. Where the pith lies between the two, two heart sides met; on one side of
-    it, the heart side of the outer slab met the bark side of the inner one. Without the log's pith nobody can say, and
-    (None, None) comes back.
+    left_out : numbers of slabs by why they were left out. asked : how many slabs were asked for their dry size.
     """
-    row = connection.execute(select(slabs.c.log_id, slabs.c.order_in_log).where(slabs.c.number == first)).one()
-    pith = getattr(logs_wood(connection).get(row.log_id), "pith_order", None)
-    if pith is None:
-        return None, None
-    if row.order_in_log < pith:
-        # The next one lies nearer the pith, or holds it.
-        return "heart", "bark" if row.order_in_log + 1 != pith else None
-    return ("bark" if row.order_in_log != pith else None), "heart"
 
+    def __init__(
+        self, connection: Connection, request: PairRequest, length: float, width: float,
+        drying: Callable[[], Drying] | None,
+    ):  # fmt: skip
+        self.count = 0
+        self.left_out: dict[str, set[int]] = {}
+        self.why_no_dry_size = ""
+        self._connection, self._request = connection, request
+        self._length, self._width = length, width
+        if request.search.moisture is not None and drying is None:
+            raise ValueError("a search for a dry size needs what the yard knows of drying")
+        self._drying = None if request.search.moisture is None or drying is None else drying()
+        self._factors: dict[int, ScaleFactors | None] = {}
 
-def _survey_of(connection: Connection, candidate: "Faced", side: str | None) -> tuple[int, bool]:
-    """The survey that shows a face, newest first, and whether it shows the other face instead."""
-    if side is None:
-        return candidate.survey, False
-    query = select(surveys.c.id).where(surveys.c.slab_number == candidate.number, surveys.c.side == side)
-    query = query.where(surveys.c.before_cut == 0)
-    found = connection.execute(query.order_by(surveys.c.surveyed_at.desc(), surveys.c.id.desc()).limit(1)).scalar()
-    return (found, False) if found is not None else (candidate.survey, candidate.side is not None)
+    @property
+    def asked(self) -> int:
+        """How many slabs were asked for their dry size."""
+        return len(self._factors)
+
+    def at(self, first: Candidate, second: Candidate) -> FoundPair | None:
+        """The top that two slabs make; None where they make none, or something that is asked for is not known."""
+        request, search, length = self._request, self._request.search, self._length
+        dried = self._dried(first), self._dried(second)
+        if self._drying is not None and None in dried:
+            return None
+        spares = [thickness_spare(slab, search, dry) for slab, dry in zip((first, second), dried, strict=True)]
+        thinner = min((spare for spare in spares if spare is not None), key=lambda spare: spare.value, default=None)
+        if thinner is not None and thinner.value < 0:
+            return None
+        sides = met_faces(self._connection, first.number) if request.kind == "book" else (None, None)
+        try:
+            woods, seen, known = seen_wood(
+                self._connection, (first, second), sides, search.wishes, search.checks == "trim-ends", dried
+            )
+        except OutlineRefused:
+            return None
+        for slab, wood in zip((first, second), woods, strict=True):
+            if search.checks != "any" and wood.checks is None:
+                self._leave_out(slab, NOBODY_LOOKED)
+                return None
+            if checks_refused(wood.checks, search):
+                return None
+        self.count += 1
+        if request.kind == "book":
+            pair = opened(seen, known, length, request.straight)
+        else:
+            pair = beside(seen[0], seen[1], length, request.gap)
+        if pair is None:
+            return None
+        halves = (pair.first, pair.second)
+        u = np.hypot(
+            *(wood.sureness.across(-np.inf, np.inf, half.strip.width) for wood, half in zip(woods, halves, strict=True))
+        )
+        used = request.length * request.width if request.kind == "book" and request.straight else sum(
+            part.area for part in pair.drawn
+        )  # fmt: skip
+        waste = max(sum(wood.wood_mm2 for wood in woods) - used, 0.0)
+        return FoundPair(
+            first, second, (woods[0], woods[1]), pair, Quantity(pair.width - self._width, float(u)), waste,
+            known or request.kind == "gap", thinner, None if None in dried else dried,
+        )  # fmt: skip
+
+    def _dried(self, slab: Candidate) -> ScaleFactors | None:
+        if self._drying is None:
+            return None
+        if slab.number not in self._factors:
+            moisture = self._request.search.moisture
+            told = self._drying.factors_of(self._connection, slabs_numbered(self._connection, [slab.number]), moisture)
+            self._factors[slab.number] = told[slab.number].factors
+            if told[slab.number].factors is None:
+                self._leave_out(slab, NO_DRY_SIZE)
+                self.why_no_dry_size = self.why_no_dry_size or f"slab {tag_of(slab.number)}: {told[slab.number].why}"
+        return self._factors[slab.number]
+
+    def _leave_out(self, slab: Candidate, why: str) -> None:
+        self.left_out.setdefault(why, set()).add(slab.number)

@@ -15,11 +15,13 @@ from sqlalchemy import (
     select,
 )
 
+from grainlog.drying.dry_size import ScaleFactors
 from grainlog.fit.curve import CURVE_VERSION, DIGITS, digits_for, entry_for
 from grainlog.fit.defects import Wishes
 from grainlog.fit.drying_outline import Change
 from grainlog.fit.errors import PieceRefused
 from grainlog.fit.piece import Piece
+from grainlog.units.quantity import Quantity
 from grainlog.yard.errors import QueryRefused
 from grainlog.yard.filing import folded
 from grainlog.yard.fit_tables import outline_curves
@@ -29,6 +31,8 @@ from grainlog.yard.schema import logs, slabs, surveys
 #: Misses of more than this are of no use to anybody, mm (our choice, no source).
 NEAR_MM = 75.0
 CHECKS = ("any", "trim-ends", "none")
+NOBODY_LOOKED = "nobody looked for checks on it yet"
+NO_DRY_SIZE = "the size at that moisture is not known"
 #: What wood loses across the grain from green to dry at the very most, and what it gains the other way, by which the
 #: curve (of the outline as measured) is eased when a dry size is asked for; our own limits, wider than any species' total.
 _MOST_SHRINKAGE, _MOST_SWELLING = 0.15, 0.15
@@ -233,3 +237,19 @@ def filters(request: FindRequest) -> list[ColumnElement[bool]]:
     if request.show_face:
         held.append(surveys.c.side == request.show_face)
     return held
+
+
+def thickness_spare(candidate: Candidate, request: FindRequest, dry: ScaleFactors | None) -> Quantity | None:
+    """What is left of a slab's thickness, mm, at the moisture asked for; None where no thickness was asked for."""
+    if request.thickness is None:
+        return None
+    # The query has left out slabs without a thickness.
+    thickness = Quantity(float(candidate.thickness_mm or 0.0), float(candidate.thickness_u or 0.0))
+    thickness = thickness if dry is None else dry.of_length(thickness, "thickness")
+    return Quantity(thickness.value - request.thickness - request.flattening, thickness.u)
+
+
+def checks_refused(checks: tuple[int, int] | None, request: FindRequest) -> bool:
+    """Whether the (end, other) checks seen on a face are against the wish; where nobody looked they are not known to be."""
+    ends, others = checks or (0, 0)
+    return request.checks != "any" and bool(others or ends and request.checks == "none")

@@ -6,8 +6,10 @@ from collections.abc import Sequence
 from grainlog.fit.laying import Laid
 from grainlog.fit.piece import Piece
 from grainlog.units import Quantity, format_length, format_quantity, format_size
+from grainlog.units.factors import MM_PER_INCH
 from grainlog.yard.finding import Found, FoundSlab
-from grainlog.yard.fit_pairs import FoundPair
+from grainlog.yard.fit_pairs import FoundPair, FoundPairs
+from grainlog.yard.tags import tag_of
 
 
 def title(pieces: Sequence[Piece], units: str) -> str:
@@ -27,9 +29,30 @@ def piece_name(piece: Piece, units: str) -> str:
 
 def remarks(found: Found) -> list[str]:
     """What the search left out, and whether there is more."""
-    lines = []
+    lines = [partly_text(one) for one in found.partly]
     if found.stopped:
         lines.append("There may be more, with more waste; ask for more answers to see them.")
+    return lines + _left_out(found)
+
+
+def pair_remarks(found: FoundPairs) -> list[str]:
+    """What a search for pairs left out, and whether there is more."""
+    stopped = f"{found.looked_at} pairs were looked at and there are more; narrow the search by log or species."
+    return ([stopped] if found.stopped else []) + _left_out(found)
+
+
+def partly_text(one: FoundSlab) -> str:
+    """How many of several pieces found a place on a slab, and whether a better layout is ruled out."""
+    placed, asked = len(one.laid), len(one.laid) + len(one.left_out)
+    said = f"On slab {tag_of(one.candidate.number)} {placed} of {asked} pieces found a place"
+    if one.at_most is not None and one.at_most <= placed:
+        return f"{said}; by its sizes no layout holds more."
+    most = "" if one.at_most is None or one.at_most == asked else f" of at most {one.at_most}"
+    return f"{said}; a better layout{most} is not ruled out."
+
+
+def _left_out(found: Found | FoundPairs) -> list[str]:
+    lines = []
     for why, count in found.left_out.items():
         lines.append(f"Left out, {count} slab{'s' if count > 1 else ''}: {why}.")
     if found.why_no_dry_size:
@@ -78,8 +101,24 @@ def miss_text(one: FoundSlab, units: str) -> str:
     laid = one.laid[0]
     if laid.short is not None and laid.short < -laid.spare.value:
         return f"{format_length(laid.short, units)} too short"
-    by = format_quantity(Quantity(-laid.spare.value, laid.spare.u), units)
-    return f"{by} too narrow {where_text(one, laid)}"
+    return f"{missed_text(laid.spare, units)} too narrow {where_text(one, laid)}"
+
+
+def missed_text(spare: Quantity, units: str) -> str:
+    """By how much something is missed; a miss that would be written as nothing at all is "under" the least that can be said."""
+    written = format_quantity(Quantity(abs(spare.value), spare.u), units)
+    if written.split()[0].strip("0.,"):
+        return written
+    finest = MM_PER_INCH / 16 if units == "in" else 0.1
+    return f"under {format_length(max(2 * spare.u, finest), units)}"
+
+
+def pair_fits_text(one: FoundPair, units: str) -> str:
+    """How wide the top of a pair is, and by how much that is more or less than asked."""
+    wide = f"{format_length(one.pair.width, units)} wide at the narrowest"
+    if one.spare.value >= 0:
+        return f"{wide}, {format_quantity(one.spare, units)} more than asked"
+    return f"{wide}, {missed_text(one.spare, units)} too narrow"
 
 
 def where_text(one: FoundSlab, laid: Laid) -> str:
@@ -95,11 +134,14 @@ def where_text(one: FoundSlab, laid: Laid) -> str:
     return "at the left end of its photo" if share <= 1 / 3 else "at the right end of its photo"
 
 
-def pair_notes(one: FoundPair) -> list[str]:
+def pair_notes(one: FoundPair, units: str = "mm") -> list[str]:
     """What a person should know of a pair."""
+    told = []
+    if one.thickness_spare is not None:
+        told.append(f"thickness to spare {format_quantity(one.thickness_spare, units)}, of the thinner one")
     if one.pair.kind == "gap":
-        return [f"species {one.first.species or 'not said'} and {one.second.species or 'not said'}"]
-    told = [f"the outlines cover each other {one.pair.overlap:.0%}"]
+        return [*told, f"species {one.first.species or 'not said'} and {one.second.species or 'not said'}"]
+    told.append(f"the outlines cover each other {one.pair.overlap:.0%}")
     if not one.faces_known:
         told.append("which faces met is not known: surveyed faces and the pith's place in the log would say")
     return told

@@ -46,4 +46,4 @@ class Fits:
 
     def pairs(self, request: PairRequest) -> FoundPairs:
         """Pairs of slabs that make a top. Raises PieceRefused, QueryRefused, NoSuchSlab."""
-        return find_pairs(self._database, request)
+        return find_pairs(self._database, request, self._drying)

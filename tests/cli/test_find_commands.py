@@ -133,6 +133,21 @@ def test_pairs(run):
     assert code == 0 and out.startswith("No two slabs in the yard make that top.")
 
 
+def test_pairs_at_a_moisture_say_what_is_not_known(run):
+    code, out, _ = run("pair", "1500x900mm", "--at", "8%", "--thick", "50mm")
+    assert code == 0 and "Left out, 2 slabs: the size at that moisture is not known." in out and "For one, slab" in out
+    assert run("sawn", "storm oak", "--on", "2025-03-03")[0] == 0
+    told = json.loads(run("pair", "1500x900mm", "--at", "8%", "--thick", "50mm", "--json")[1])
+    assert told["answers"][0]["thickness_spare_mm"]["value"] < 13.5 and max(told["answers"][0]["across_factors"]) < 0.95
+
+
+def test_several_pieces_that_do_not_all_fit(run):
+    code, out, _ = run("find", "1300x400mm", "1300x400mm", "1000x400mm", "--slab", "1")
+    assert code == 0 and "On slab 1 2 of 3 pieces found a place; a better layout is not ruled out." in out
+    told = json.loads(run("find", "1300x400mm", "1300x400mm", "1000x400mm", "--slab", "1", "--json")[1])
+    assert told["partly"][0]["pieces_left_out"] == [2] and told["partly"][0]["at_most"] == 3
+
+
 def test_marks_are_kept_listed_and_taken_back(run):
     code, out, _ = run("mark", "1", "knot", "--at", "1300,300", "--across", "3in", "--note", "loose")
     assert code == 0 and out == "Mark 1 on slab 1, knot: kept.\n"

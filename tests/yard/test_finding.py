@@ -11,15 +11,19 @@ from grainlog.fit import piece as pieces
 from grainlog.fit.defects import NO_WISHES, wishes_from
 from grainlog.fit.errors import PieceRefused
 from grainlog.fit.laying import lay
+from grainlog.units import Quantity
 from grainlog.yard import NoSuchSlab, QueryRefused, SlabFacts, Yard, YardError
 from grainlog.yard.fit_curves import enter_missing
 from grainlog.yard.fit_pairs import PairRequest
-from grainlog.yard.fit_request import NEAR_MM, FindRequest
+from grainlog.yard.fit_request import NEAR_MM, NO_DRY_SIZE, NOBODY_LOOKED, FindRequest
 from grainlog.yard.fit_slab import read_wood
 from grainlog.yard.fit_tables import outline_curves
+from grainlog.yard.fit_words import missed_text, pair_remarks, remarks
 from grainlog.yard.readings import MoistureEntry
 from tests.fit.made import slab_outline
 from tests.yard.filings import filing
+
+SURFACE = {"path_mm": [[900, 0], [1300, 10]], "kind": "surface", "length_mm": 400, "max_width_mm": 2}
 
 
 def add(yard, scratch, seed, ring=None, facts=None, holes=(), **more) -> int:
@@ -146,9 +150,8 @@ def test_defects_drawn_on_one_face_are_kept_clear_of_on_the_other(yard, scratch)
 
 def test_checks_in_the_record(yard, scratch):
     end = {"path_mm": [[0, 0], [200, 10]], "kind": "end", "length_mm": 200, "max_width_mm": 4}
-    surface = {"path_mm": [[900, 0], [1300, 10]], "kind": "surface", "length_mm": 400, "max_width_mm": 2}
     board = [[0, -300], [2000, -300], [2000, 300], [0, 300]]
-    for seed, checks in enumerate(([], [end], [end, surface])):
+    for seed, checks in enumerate(([], [end], [end, SURFACE])):
         add(
             yard,
             scratch,
@@ -297,6 +300,30 @@ def test_a_removed_slab_takes_its_curve_and_defects_along(stocked):
     assert stocked.stocktake() == []
 
 
+def test_pieces_that_do_not_all_find_a_place_are_told_with_what_no_layout_exceeds(stocked):
+    search = stocked.fits.find(FindRequest((pieces.straight(1340, 400),) * 3, kerf=10.0))
+    told = [(one.candidate.number, len(one.laid), one.at_most) for one in search.partly]
+    assert not search.answers and told == [(1, 2, 2), (3, 2, 3)]
+    said = remarks(search)
+    assert "On slab 1 2 of 3 pieces found a place; by its sizes no layout holds more." in said
+    assert "On slab 3 2 of 3 pieces found a place; a better layout is not ruled out." in said
+
+
+@pytest.mark.parametrize(
+    ("mm", "u", "units", "said"),
+    [
+        (1e-6, 0.0, "mm", "under 0.1 mm"),
+        (0.3, 0.8, "in", "under 1/16 in"),
+        (1e-6, 3.0, "in", "under 1/4 in"),
+        (11.0, 2.0, "mm", "11 ± 4 mm"),
+        (12.7, 0.1, "in", "1/2 in ± 1/32 in"),
+        (0.4, 0.1, "mm", "0.4 ± 0.2 mm"),
+    ],
+)
+def test_a_near_miss_is_never_said_to_be_nothing(mm, u, units, said):
+    assert missed_text(Quantity(-mm, u), units) == said
+
+
 def test_pairs(yard, scratch):
     ring = slab_outline(3)
     for seed, mirrored in enumerate((1, -1, 1)):
@@ -311,6 +338,35 @@ def test_pairs(yard, scratch):
         yard.fits.pairs(PairRequest("stack", 1500, 900, alone))
     with pytest.raises(PieceRefused):
         yard.fits.pairs(PairRequest("book", 0, 900, alone))
+
+
+def test_pairs_at_a_moisture_with_thickness_and_checks(yard, scratch):
+    board = [[0, -300], [2000, -300], [2000, 300], [0, 300]]
+    told = {"checks": [], "check_summary": {}}
+    for order, more in enumerate((told, told, {}, {"checks": [SURFACE], "check_summary": {}}), start=1):
+        facts = SlabFacts(log="oak", order=order, species="white oak")
+        add(yard, scratch, order, ring=board, facts=facts, thickness_mm=60.0 - order, **more)
+    alone = FindRequest((pieces.straight(1, 1),))
+
+    def couples(width, **asked):
+        search = yard.fits.pairs(PairRequest("book", 1500, width, replace(alone, limit=9, **asked)))
+        return [(one.first.number, one.second.number) for one in search.answers], search
+
+    assert sorted(couples(1150)[0]) == [(1, 2), (2, 3), (3, 4)]
+    assert couples(1150, thickness=57.5)[0] == [(1, 2)]
+    thick = couples(1150, thickness=50.0, flattening=3.0)[1].answers
+    assert {round(one.thickness_spare.value, 6) for one in thick} == {5.0, 4.0, 3.0}
+    none, search = couples(1150, checks="none")
+    assert none == [(1, 2)] and search.left_out == {NOBODY_LOOKED: 1}
+    unknown = couples(1000, moisture=0.08)[1]
+    assert not unknown.answers and unknown.left_out[NO_DRY_SIZE] >= 3 and "slab" in unknown.why_no_dry_size
+    yard.drying.wood.set_log("oak", date(2025, 3, 5), sawn_on=date(2025, 3, 3))
+    assert couples(1150, moisture=0.08)[0] == []
+    dry = couples(1000, moisture=0.08, thickness=50.0)[1].answers
+    across = yard.drying.factors(1, 0.08).factors.across
+    assert len(dry) == 3 and all(one.spare.value == pytest.approx(1200 * across.value - 1000, abs=3) for one in dry)
+    assert all(one.spare.u > 500 * across.u and one.dried[0].across.value == across.value for one in dry)
+    assert pair_remarks(unknown)[0].startswith("Left out, ")
 
 
 def test_what_cannot_be_meant_is_refused(stocked, scratch):

@@ -6,7 +6,6 @@ from flask import Blueprint, current_app, render_template, request
 
 from grainlog.errors import GrainlogError
 from grainlog.fit.defects import KINDS
-from grainlog.units import Quantity, format_length, format_quantity
 from grainlog.web.find_form import CHECK_WISHES, FACES, WAYS, read_form
 from grainlog.web.laid_drawing import LaidDrawing, of_found, of_pair
 from grainlog.web.wording import units
@@ -16,7 +15,9 @@ from grainlog.yard.fit_words import (
     lies_text,
     miss_text,
     notes,
+    pair_fits_text,
     pair_notes,
+    pair_remarks,
     piece_name,
     remarks,
     spare_text,
@@ -94,14 +95,11 @@ def _lifting(yard, number: int, place: str) -> tuple:
 
 def _pairs(found: FoundPairs) -> tuple[list[Answer], list[Answer], list[str]]:
     said = [] if found.answers else ["No two slabs in the yard make that top."]
-    if found.stopped:
-        said.append(f"{found.looked_at} pairs were looked at and there are more; narrow the search by log or species.")
+    said += pair_remarks(found)
     return [_pair(one) for one in found.answers], [_pair(one) for one in found.misses], said
 
 
 def _pair(one: FoundPair) -> Answer:
-    by = format_quantity(Quantity(abs(one.spare.value), one.spare.u), units())
-    fits = f"{format_length(one.pair.width, units())} wide at the narrowest, {by} {'more than asked' if one.spare.value >= 0 else 'too narrow'}"
-    lines = (f"{one.waste_share:.0%} of the wood is left over", *pair_notes(one))
+    lines = (f"{one.waste_share:.0%} of the wood is left over", *pair_notes(one, units()))
     lift = tuple((slab.number, slab.place, ()) for slab in (one.first, one.second))
-    return Answer((one.first.number, one.second.number), f"log {one.first.log}", fits, lines, of_pair(one), lift)
+    return Answer((one.first.number, one.second.number), f"log {one.first.log}", pair_fits_text(one, units()), lines, of_pair(one), lift)
