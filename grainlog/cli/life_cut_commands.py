@@ -53,7 +53,7 @@ def cut(slab, across, along, side, kerf, keep, day, note, yard: Path, units: str
         pieces = [opened.slab(number) for number in done.numbers]
     if as_json:
         click.echo(json.dumps({"slab": tag_of(slab), "pieces": [entry_data(piece) for piece in pieces],
-                               "left_behind": list(done.left_behind)}))  # fmt: skip
+                               "left_behind": list(done.left_behind), "lost_marks": list(done.lost_marks)}))  # fmt: skip
         return
     for piece in pieces:
         _say(piece, units)
@@ -61,6 +61,9 @@ def cut(slab, across, along, side, kerf, keep, day, note, yard: Path, units: str
         click.echo(
             f"The {face} face could not be laid on the other, so its outline was not carried over; photograph it again."
         )
+    if done.lost_marks:
+        marks = ", ".join(map(str, done.lost_marks))
+        click.echo(f"Mark {marks} was drawn on a face that could not be laid on this one; draw it anew on the pieces.")
 
 
 @click.command()

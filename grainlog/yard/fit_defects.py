@@ -71,13 +71,7 @@ class Defects:
                     f"There is no slab {tag_of(slab)} in this yard; list the slabs to see which there are."
                 )
             self._inside(connection, of, ring)
-            key = connection.execute(
-                insert(defects).values(
-                    slab_number=slab, survey_id=of, kind=kind, is_area=int(area), size_mm=float(size_mm),
-                    points_mm=json.dumps(ring.tolist()), note=storable(note), entered_at=now_text(),
-                )
-            ).inserted_primary_key[0]  # fmt: skip
-            set_seal(connection, defects, defects.c.id == key)
+            key = enter_defect(connection, slab, of, Defect(kind, ring, size_mm, area), note)
             return next(drawn for drawn in drawn_on(connection, slab) if drawn.number == key)
 
     def of(self, slab: int) -> list[Drawn]:
@@ -91,9 +85,10 @@ class Defects:
             slab = connection.execute(
                 select(defects.c.slab_number).where(defects.c.id == number, defects.c.taken_back_at.is_(None))
             ).scalar()
-            if slab is None:
+            there = [] if slab is None else drawn_on(connection, slab)
+            drawn = next((one for one in there if one.number == number), None)
+            if drawn is None:
                 raise PieceRefused(f"There is no mark {number}; list the slab's marks to see their numbers.")
-            drawn = next(drawn for drawn in drawn_on(connection, slab) if drawn.number == number)
             connection.execute(update(defects).where(defects.c.id == number).values(taken_back_at=now_text()))
             set_seal(connection, defects, defects.c.id == number)
         return drawn
@@ -113,12 +108,24 @@ class Defects:
             )
 
 
+def enter_defect(connection: Connection, slab: int, survey: int, defect: Defect, note: str) -> int:
+    """Enter a defect in the frame of a survey, inside the caller's transaction; returns its number."""
+    key = connection.execute(
+        insert(defects).values(
+            slab_number=slab, survey_id=survey, kind=defect.kind, is_area=int(defect.area), size_mm=float(defect.size),
+            points_mm=json.dumps(defect.points.tolist()), note=storable(note), entered_at=now_text(),
+        )
+    ).inserted_primary_key[0]  # fmt: skip
+    set_seal(connection, defects, defects.c.id == key)
+    return key
+
+
 def drawn_on(connection: Connection, slab: int) -> list[Drawn]:
-    """The defects drawn on a slab that were not taken back, oldest first."""
+    """The defects drawn on a slab as it is now, not taken back, oldest first; those from before a cut are history."""
     query = (
         select(defects, surveys.c.side)
         .join(surveys, surveys.c.id == defects.c.survey_id)
-        .where(defects.c.slab_number == slab, defects.c.taken_back_at.is_(None))
+        .where(defects.c.slab_number == slab, defects.c.taken_back_at.is_(None), surveys.c.before_cut == 0)
         .order_by(defects.c.id)
     )
     return [
@@ -137,24 +144,24 @@ def defects_seen_from(connection: Connection, slab: int, survey: int, side: str 
     Those drawn on another survey are laid on by the overlap of the two outlines, mirrored for the other face; where that
     does not say which way round, they cannot be.
     """
-    found, lost = [], 0
-    here = None
-    for drawn in drawn_on(connection, slab):
-        if drawn.survey == survey:
-            found.append(drawn.defect)
-            continue
-        here = outline_of(connection, survey) if here is None else here
-        there = outline_of(connection, drawn.survey)
-        try:
-            laid = None if here is None or there is None else align_to(here, there, same_face=drawn.side == side)
-        except OutlineError:
-            laid = None
-        if laid is None or laid.ambiguous:
-            lost += 1
-            continue
-        one = drawn.defect
-        found.append(Defect(one.kind, laid.to_first(one.points), one.size, one.area, one.number))
-    return found, lost
+    laid = [laid_onto(connection, drawn, survey, side) for drawn in drawn_on(connection, slab)]
+    found = [defect for defect in laid if defect is not None]
+    return found, len(laid) - len(found)
+
+
+def laid_onto(connection: Connection, drawn: Drawn, survey: int, side: str | None) -> Defect | None:
+    """A drawn defect in the frame of a survey, by the overlap of the two outlines; None where that does not say how."""
+    if drawn.survey == survey:
+        return drawn.defect
+    here, there = outline_of(connection, survey), outline_of(connection, drawn.survey)
+    try:
+        laid = None if here is None or there is None else align_to(here, there, same_face=drawn.side == side)
+    except OutlineError:
+        laid = None
+    if laid is None or laid.ambiguous:
+        return None
+    one = drawn.defect
+    return Defect(one.kind, laid.to_first(one.points), one.size, one.area, one.number)
 
 
 def outline_of(connection: Connection, survey: int) -> np.ndarray | None:

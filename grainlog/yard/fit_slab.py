@@ -44,13 +44,12 @@ class SlabWood:
 def checks_of(record: Mapping[str, Any]) -> list[Mapping[str, Any]] | None:
     """The checks in a survey's record; None where nobody looked for them.
 
-    Surveys made before checks were looked for hold an empty list and nothing that sums it up.
+    An empty list with nothing that sums it up says that nobody looked (`survey.record`).
     """
     checks = record.get("checks")
     if not isinstance(checks, list):
         return None
-    looked = bool(checks) or any(name.startswith("check") and name != "checks" for name in record)
-    return checks if looked else None
+    return checks if checks or record.get("check_summary") is not None else None
 
 
 def read_wood(

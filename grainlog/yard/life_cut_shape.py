@@ -96,17 +96,7 @@ def record_of_part(
     falls into several pieces.
     """
     outline = record["outline"]
-    before = _polygon(outline["wood_mm"], outline.get("wood_holes_mm") or ())
-    wood = _one_piece(before.intersection(half))
-    frame = slab_frame(np.array(wood.exterior.coords)[:-1])
-    turned = abs(math.sin(frame.angle)) > math.sqrt(0.5)
-    to_piece: Callable[[Any], np.ndarray] = frame.to_slab
-    if turned:  # shorter along the grain than wide: x stays along the grain all the same
-        corner = np.array([wood.bounds[0], (wood.bounds[1] + wood.bounds[3]) / 2])
-
-        def to_piece(points: Any) -> np.ndarray:
-            return np.asarray(points, np.float64) - corner
-
+    before, wood, to_piece = _wood_of_part(record, half)
     ring = to_piece(wood.exterior.coords)
     holes = [to_piece(hole.coords) for hole in wood.interiors]
     bark = _clipped_ring(outline.get("bark_mm"), half)
@@ -129,6 +119,26 @@ def record_of_part(
          "piece to measure it itself."},
     ]  # fmt: skip
     return told
+
+
+def frame_of_part(record: Mapping[str, Any], half: shapely.Polygon) -> Callable[[Any], np.ndarray]:
+    """From the slab frame of a record to that of what lies within `half`, (n, 2) mm. Raises LifeRefused."""
+    return _wood_of_part(record, half)[2]
+
+
+def _wood_of_part(
+    record: Mapping[str, Any], half: shapely.Polygon
+) -> tuple[shapely.Geometry, shapely.Polygon, Callable[[Any], np.ndarray]]:
+    """The wood before the cut, what is left of it, and the way into that piece's own frame."""
+    outline = record["outline"]
+    before = _polygon(outline["wood_mm"], outline.get("wood_holes_mm") or ())
+    wood = _one_piece(before.intersection(half))
+    frame = slab_frame(np.array(wood.exterior.coords)[:-1])
+    if abs(math.sin(frame.angle)) <= math.sqrt(0.5):
+        return before, wood, frame.to_slab
+    # Shorter along the grain than wide: x stays along the grain all the same.
+    corner = np.array([wood.bounds[0], (wood.bounds[1] + wood.bounds[3]) / 2])
+    return before, wood, lambda points: np.asarray(points, np.float64) - corner
 
 
 def record_with_thickness(record: Mapping[str, Any], readings_mm: tuple[float, ...], origin: Mapping[str, Any]) -> dict:

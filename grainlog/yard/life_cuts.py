@@ -6,7 +6,7 @@ that it rests on, because that is when the wood had these sizes.
 """
 
 import json
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date
 from pathlib import Path
@@ -22,10 +22,13 @@ from grainlog.yard.database import Database
 from grainlog.yard.entry import SlabEntry, SurveyEntry, read_entry, removed_folder
 from grainlog.yard.errors import LifeRefused
 from grainlog.yard.filing import folded, now_text, outline_parts
+from grainlog.yard.fit_defects import Drawn, drawn_on
 from grainlog.yard.life_changes import record_change, require_present
+from grainlog.yard.life_cut_marks import Moved, carry_marks
 from grainlog.yard.life_cut_shape import (
     PARTS,
     Cut,
+    frame_of_part,
     halves,
     record_of_part,
     record_with_thickness,
@@ -41,11 +44,15 @@ from grainlog.yard.words import refresh_words
 
 @dataclass(frozen=True)
 class AfterCut:
-    """What a cut left: the numbers, in the order of the parts, and the faces whose outline was carried over."""
+    """What a cut left: the numbers, in the order of the parts, and the faces whose outline was carried over.
+
+    lost_marks : numbers of drawn defects that could not be carried over.
+    """
 
     numbers: tuple[int, ...]
     faces: tuple[str | None, ...]
     left_behind: tuple[str | None, ...]
+    lost_marks: tuple[int, ...] = ()
 
 
 class Cuts:
@@ -70,22 +77,29 @@ class Cuts:
             faces, left_behind = _faces(entry)
             reference = np.array(entry.surveys[0].record["outline"]["wood_mm"], np.float64)
             where = halves(reference, cut)
+            marks = drawn_on(connection, number)
+            lost: set[int] = set()
             if keep is not None:
-                self._replace(connection, entry, faces, cut, where[keep], parts.index(keep))
+                _leave_behind(connection, number)
+                lost |= _enter_parts(connection, number, entry, faces, cut, where[keep], parts.index(keep), marks)
+                refresh_standing(connection, number)
                 what = "trimmed" if cut.direction == "across" else "ripped"
                 record_change(connection, number, day, what, {}, _said(cut, f"kept the {keep}", note))
                 numbers: tuple[int, ...] = (number,)
             else:
-                numbers = tuple(
-                    self._piece(connection, entry, life, faces, cut, where[part], day, index, note)
-                    for index, part in enumerate(parts)
-                )
+                numbers = ()
+                for index, part in enumerate(parts):
+                    piece = self._piece(connection, entry, life, day, _said(cut, f"from {entry.tag}", note))
+                    lost |= _enter_parts(connection, piece, entry, faces, cut, where[part], index, marks)
+                    refresh_standing(connection, piece)
+                    refresh_words(connection, [piece])
+                    numbers += (piece,)
                 tags = " and ".join(map(tag_of, numbers))
                 leave_stack(connection, number, day)
                 gone = {"status": "cut up", "until": None, "for_whom": None, "shed": None, "stack": None, "layer": None}
                 record_change(connection, number, day, "cut up", gone, _said(cut, f"into {tags}", note))
         sides = tuple(survey.side for survey, _ in faces)
-        return AfterCut(numbers, sides, tuple(survey.side for survey in left_behind))
+        return AfterCut(numbers, sides, tuple(survey.side for survey in left_behind), tuple(sorted(lost)))
 
     def flatten(self, number: int, readings_mm: tuple[float, ...], day: date | None = None, note: str = "") -> None:
         """Say how thick a slab is after it was flattened. Raises LifeRefused, NoSuchSlab, WrongUse."""
@@ -97,11 +111,14 @@ class Cuts:
             # The outline stays, so the faces need not be laid on each other.
             standing = [survey for survey in entry.surveys if not survey.before_cut]
             faces = {survey.side: survey for survey in reversed(standing)}
+            marks, moved = drawn_on(connection, number), []
             _leave_behind(connection, number)
             for survey in faces.values():
                 origin = _origin(entry, survey, {"flattened": True})
                 record = record_with_thickness(survey.record, readings_mm, origin)
-                _enter(connection, number, survey, record, readings_mm)
+                key = _enter(connection, number, survey, record, readings_mm)
+                moved.append(Moved(survey.id, survey.side, key, None, np.asarray))
+            carry_marks(connection, marks, number, moved)
             refresh_standing(connection, number)
             record_change(connection, number, day or date.today(), "flattened", {}, note)
 
@@ -124,18 +141,8 @@ class Cuts:
             raise LifeRefused(f"Slab {tag_of(number)} has no outline; photograph it, then cut it here.")
         return entry, life
 
-    def _replace(
-        self, connection: Connection, entry: SlabEntry, faces: "_Faces", cut: Cut, half: shapely.Polygon, part: int
-    ) -> None:
-        _leave_behind(connection, entry.number)
-        for survey, alignment in faces:
-            _enter(connection, entry.number, survey, _part(entry, survey, alignment, cut, half, part))
-        refresh_standing(connection, entry.number)
-
-    def _piece(
-        self, connection: Connection, entry: SlabEntry, life: Life, faces: "_Faces", cut: Cut, half: shapely.Polygon,
-        day: date, part: int, note: str,
-    ) -> int:  # fmt: skip
+    def _piece(self, connection: Connection, entry: SlabEntry, life: Life, day: date, said: str) -> int:
+        """Start a piece of a slab, as yet without a survey."""
         number = _next_piece(connection, self._folder, entry.number)
         parent = connection.execute(select(slabs).where(slabs.c.number == entry.number)).one()
         connection.execute(
@@ -144,13 +151,9 @@ class Cuts:
                 faces="", one_face_only=1, piece_of=entry.number, letter=letter_of(number),
             )
         )  # fmt: skip
-        for survey, alignment in faces:
-            _enter(connection, number, survey, _part(entry, survey, alignment, cut, half, part))
-        refresh_standing(connection, number)
         kept = {"status": life.status, "until": life.until and life.until.isoformat(), "for_whom": life.for_whom,
                 "owner": life.owner, "price": life.price, "figure": life.figure, "face_up": life.face_up}  # fmt: skip
-        record_change(connection, number, day, "cut from a slab", kept, _said(cut, f"from {entry.tag}", note))
-        refresh_words(connection, [number])
+        record_change(connection, number, day, "cut from a slab", kept, said)
         return number
 
 
@@ -177,13 +180,20 @@ def _faces(entry: SlabEntry) -> tuple[_Faces, list[SurveyEntry]]:
     return faces, left_behind
 
 
-def _part(
-    entry: SlabEntry, survey: SurveyEntry, alignment: Alignment | None, cut: Cut, half: shapely.Polygon, part: int
-) -> dict:
-    own = half if alignment is None else shapely.transform(half, lambda points: _to_other(alignment, points))
-    thickness = (survey.record["face"].get("thickness") or {}).get("value")
-    said = {"direction": cut.direction, "at_mm": cut.at_mm, "kerf_mm": cut.kerf_mm, "part": PARTS[cut.direction][part]}
-    return record_of_part(survey.record, own, cut, thickness, _origin(entry, survey, said))
+def _enter_parts(
+    connection: Connection, number: int, entry: SlabEntry, faces: _Faces, cut: Cut, half: shapely.Polygon, part: int,
+    marks: Sequence[Drawn],
+) -> set[int]:  # fmt: skip
+    """File what lies in `half` of each face as surveys of slab `number`, marks too; returns the marks that could not be carried."""
+    moved = []
+    for survey, alignment in faces:
+        own = half if alignment is None else shapely.transform(half, lambda points, way=alignment: _to_other(way, points))
+        thickness = (survey.record["face"].get("thickness") or {}).get("value")
+        said = {"direction": cut.direction, "at_mm": cut.at_mm, "kerf_mm": cut.kerf_mm, "part": PARTS[cut.direction][part]}
+        record = record_of_part(survey.record, own, cut, thickness, _origin(entry, survey, said))
+        key = _enter(connection, number, survey, record)
+        moved.append(Moved(survey.id, survey.side, key, own, frame_of_part(survey.record, own)))
+    return set(carry_marks(connection, marks, number, moved))
 
 
 def _to_other(alignment: Alignment, points: np.ndarray) -> np.ndarray:
@@ -206,8 +216,8 @@ def _leave_behind(connection: Connection, number: int) -> None:
 
 def _enter(
     connection: Connection, number: int, survey: SurveyEntry, record: dict, readings: tuple[float, ...] | None = None
-) -> None:
-    """File a survey that was worked out from another one's photo."""
+) -> int:
+    """File a survey that was worked out from another one's photo; returns its key."""
     base = connection.execute(select(surveys).where(surveys.c.id == survey.id)).one()
     thickness = json.dumps(readings) if readings is not None else base.thickness_readings_mm
     key = connection.execute(
@@ -221,6 +231,7 @@ def _enter(
     for (kind, part), points in outline_parts(record).items():
         connection.execute(insert(outlines).values(survey_id=key, kind=kind, part=part, points_mm=json.dumps(points)))
     set_seal(connection, surveys, surveys.c.id == key)
+    return key
 
 
 def _next_piece(connection: Connection, folder: Path, number: int) -> int:

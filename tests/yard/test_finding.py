@@ -1,5 +1,6 @@
 """Finding the slab for a piece in a yard."""
 
+import json
 from dataclasses import replace
 from datetime import date
 
@@ -11,6 +12,7 @@ from grainlog.fit import piece as pieces
 from grainlog.fit.defects import NO_WISHES, wishes_from
 from grainlog.fit.errors import PieceRefused
 from grainlog.fit.laying import lay
+from grainlog.survey import measure_photo, record_of
 from grainlog.units import Quantity
 from grainlog.yard import NoSuchSlab, QueryRefused, SlabFacts, Yard, YardError
 from grainlog.yard.fit_curves import enter_missing
@@ -20,6 +22,7 @@ from grainlog.yard.fit_slab import read_wood
 from grainlog.yard.fit_tables import outline_curves
 from grainlog.yard.fit_words import missed_text, pair_remarks, remarks
 from grainlog.yard.readings import MoistureEntry
+from tests.accuracy import SAMPLES, samples
 from tests.fit.made import slab_outline
 from tests.yard.filings import filing
 
@@ -159,7 +162,7 @@ def test_checks_in_the_record(yard, scratch):
             ring=board,
             facts=SlabFacts(log=f"l{seed}"),
             checks=checks,
-            **({"checks_summary": {}} if not checks else {}),
+            **({"check_summary": {}} if not checks else {}),
         )
     add(yard, scratch, 9, ring=board, facts=SlabFacts(log="never looked"))
     top = pieces.straight(1700, 500)
@@ -189,6 +192,33 @@ def test_dry_sizes(yard, scratch):
     for moisture in (0.0, 1.2):
         with pytest.raises(PieceRefused):
             found(yard, tight, moisture=moisture)
+
+
+def test_checks_in_a_record_of_the_pipeline(yard, scratch):
+    """A rendered slab with end and surface checks, one without any, and one on which nobody looked, as `record_of` tells them."""
+    checked = next(one for one in samples([SAMPLES / "checks"]) if one.photo.stem == "checks-605")
+    survey = measure_photo(checked.photo, checked.request)
+    kinds = [check.kind for check in survey.checks.checks]
+    ends_only = tuple(check for check in survey.checks.checks if check.kind == "end")
+    told = [
+        survey,
+        replace(survey, checks=replace(survey.checks, checks=ends_only)),
+        replace(survey, checks=replace(survey.checks, checks=())),
+        replace(survey, checks=None),
+    ]
+    for seed, one in enumerate(told):
+        made = filing(scratch, seed, SlabFacts(log=f"log {seed}"))
+        record = json.loads(json.dumps(record_of(one)))
+        yard.add(replace(made, record=record | {"photo": made.record["photo"]}))
+    assert {"end", "surface"} == set(kinds)
+    top = pieces.straight(300, 100)
+    seen = {one.candidate.number: one.wood.checks for one in yard.fits.find(FindRequest((top,))).answers}
+    assert seen == {1: (kinds.count("end"), kinds.count("surface")), 2: (kinds.count("end"), 0), 3: (0, 0), 4: None}
+    none, trimmed = (yard.fits.find(FindRequest((top,), checks=wish)) for wish in ("none", "trim-ends"))
+    assert [one.candidate.number for one in none.answers] == [3] and none.left_out == {NOBODY_LOOKED: 1}
+    assert sorted(one.candidate.number for one in trimmed.answers) == [2, 3] and trimmed.left_out == none.left_out
+    piece = next(one for one in trimmed.answers if one.candidate.number == 2)
+    assert all(not piece.laid[0].shape.intersects(defect.shape) for defect in piece.wood.defects if defect.kind == "check")
 
 
 @pytest.fixture

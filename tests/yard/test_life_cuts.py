@@ -10,8 +10,12 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from grainlog.fit.defects import wishes_from
+from grainlog.fit.errors import PieceRefused
+from grainlog.fit.piece import straight
 from grainlog.yard import NoSuchSlab, SlabFacts, SlabQuery, Yard, YardError, database
 from grainlog.yard.errors import LifeRefused, RemovalRefused
+from grainlog.yard.fit_request import FindRequest
 from grainlog.yard.life_cut_shape import Cut, halves, record_of_part
 from grainlog.yard.tags import letter_of, number_of, piece_number, root_of, tag_of
 from tests.yard.filings import filing, record
@@ -233,4 +237,46 @@ def test_an_act_that_the_disk_refuses_leaves_nothing_half_done(filled_yard, monk
     after = (filled_yard.slabs(SlabQuery(gone_too=True)), filled_yard.lives.of_all(), filled_yard.hauls.all())
     assert after == before and filled_yard.stocktake() == []
     act(filled_yard)
+    assert filled_yard.stocktake() == []
+
+
+def marks(yard, number) -> list[tuple]:
+    return [(one.defect.kind, one.defect.points.round(1).tolist(), one.note) for one in yard.fits.defects.of(number)]
+
+
+def test_pieces_inherit_the_marks_that_lie_in_them(filled_yard):
+    """The slab is 2700 x 600; cut at 1000 with 10 mm of kerf, what lay at (x, y) lies at (x - 1005, y - 300) in the second piece."""
+    draw = filled_yard.fits.defects.draw
+    draw(1, "knot", [[300, 200]], 60.0, note="loose")
+    draw(1, "pith", [[100, 310], [2600, 310]], 8.0)
+    draw(1, "rot", [[900, 400], [1200, 400], [1200, 500], [900, 500]], area=True)
+    taken_back = draw(1, "metal", [[2000, 100]], 5.0)
+    filled_yard.fits.defects.take_back(taken_back.number)
+    done = filled_yard.cuts.cut(1, Cut("across", 1000.0, 10.0))
+    assert done.lost_marks == ()
+    assert marks(filled_yard, A)[:2] == [
+        ("knot", [[300, -100]], "loose"),
+        ("pith", [[100, 10], [995, 10]], ""),
+    ]
+    assert marks(filled_yard, B)[0] == ("pith", [[0, 10], [1595, 10]], "")
+    rot = [filled_yard.fits.defects.of(number)[-1].defect for number in (A, B)]
+    assert [one.shape.bounds for one in rot] == [(900, 100, 995, 200), (0, 100, 195, 200)]
+    # What is avoided is avoided on the piece: beside the rot there is room for 400, not for 410 (600 wide).
+    keep_off = wishes_from({"avoid": ["rot"], "fill": ["void"], "leave": ["pith", "knot"]}, 0.0)
+    for width, holds in ((395, True), (410, False)):
+        request = FindRequest((straight(990, width),), slabs=(A,), wishes=keep_off)
+        assert bool(filled_yard.fits.find(request).answers) == holds
+    assert filled_yard.stocktake() == []
+
+
+def test_a_trimmed_slab_keeps_the_marks_that_are_left_and_those_before_are_history(filled_yard):
+    draw = filled_yard.fits.defects.draw
+    off, kept = draw(1, "knot", [[300, 200]], 60.0), draw(1, "shake", [[1500, 200], [1800, 250]], 4.0)
+    filled_yard.cuts.cut(1, Cut("across", 1000.0, 10.0), keep="end")
+    assert marks(filled_yard, 1) == [("shake", [[495, -100], [795, -50]], "")]
+    for number in (off.number, kept.number):
+        with pytest.raises(PieceRefused, match="There is no mark"):
+            filled_yard.fits.defects.take_back(number)
+    filled_yard.cuts.flatten(1, (55.0,))
+    assert marks(filled_yard, 1) == [("shake", [[495, -100], [795, -50]], "")]
     assert filled_yard.stocktake() == []
