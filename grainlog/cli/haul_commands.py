@@ -57,12 +57,13 @@ class Named(click.ParamType):
 @click.option("--cost", "costs", type=Named(), multiple=True, metavar="WHAT=AMOUNT",
               help="What was spent, as in fuel=45; a minus puts a wrong one right.")  # fmt: skip
 @click.option("--log", "logs", multiple=True, metavar="LOG", help="A log that was sawn.")
+@click.option("--on", "said_on", type=DAY, metavar="DAY", help="The day of this entry, as of a bill; today if left out.")
 @note_option
 @csv_option
 @yard_option
 @units_option
 @json_option
-def haul(name, day, people, costs, logs, note, as_csv, yard: Path, units: str, as_json: bool) -> None:
+def haul(name, day, people, costs, logs, said_on, note, as_csv, yard: Path, units: str, as_json: bool) -> None:
     """Keep or show a HAUL, one day's sawing: its people, hours, costs and logs, and what a board foot of it cost.
 
     As in `grainlog haul "april weekend" --day 2026-04-12 --with ann=6 --with bob --cost fuel=45 --log "driveway elm"`.
@@ -74,7 +75,7 @@ def haul(name, day, people, costs, logs, note, as_csv, yard: Path, units: str, a
                 raise WrongUse("Name the haul, as in grainlog haul 'april weekend' ...")
             hauls = opened.hauls.all()
         else:
-            hauls = [opened.hauls.keep(name, day, people, costs, logs, note) if given else opened.hauls.haul(name)]
+            hauls = [opened.hauls.keep(name, day, people, costs, logs, note, said_on) if given else opened.hauls.haul(name)]
     if as_json:
         told = [_haul_data(each) for each in hauls]
         click.echo(json.dumps(told if name is None else told[0]))
@@ -113,6 +114,9 @@ def _print_haul(told: Haul, units: str) -> None:
         click.echo(f"Board feet of slab {', '.join(told.unknown)} are not known: give their thickness.")
     if told.note:
         click.echo(told.note)
+    if told.history:
+        click.echo("")
+        print_history(told.history)
 
 
 def _haul_data(told: Haul) -> dict[str, Any]:
@@ -124,6 +128,7 @@ def _haul_data(told: Haul) -> dict[str, Any]:
         "costs": [{"what": what, "amount": amount} for what, amount in told.costs], "cost": told.cost,
         "logs": list(told.logs), "slabs": [row.tag for row in told.slabs], "board_feet": plain(told.board_feet),
         "cost_per_board_foot": plain(told.cost_per_board_foot), "not_known": list(told.unknown),
+        "changes": [change_data(change) for change in told.history],
     }  # fmt: skip
 
 
@@ -196,13 +201,14 @@ def _log_data(log: LogFacts) -> dict[str, Any]:
 @click.option("--stack", help="The stack in it.")
 @click.option("--owner", help="Whose it is.")
 @click.option("--gone-too", is_flag=True, help="List those that are gone too.")
+@click.option("--text", metavar="WORDS", help="List those of which these words, or parts of words, were said.")
 @day_option
 @note_option
 @csv_option
 @yard_option
 @units_option
 @json_option
-def piece(what, number, gone_too, as_csv, yard: Path, units: str, as_json: bool, **given: Any) -> None:
+def piece(what, number, gone_too, text, as_csv, yard: Path, units: str, as_json: bool, **given: Any) -> None:
     """Keep pieces that are no slabs: WHAT is a beam, a turning blank, a quarter-sawn offcut ...; or list them.
 
     As in `grainlog piece "turning blank" --log elm --length 12in --width 12in --thickness 3in --count 4`; later
@@ -213,6 +219,8 @@ def piece(what, number, gone_too, as_csv, yard: Path, units: str, as_json: bool,
     with Yard.open(yard) as opened:
         if what is not None and number is not None:
             raise WrongUse("Say what a new piece is, or give the --number of one that is kept, not both.")
+        if text is not None and (what is not None or number is not None):
+            raise WrongUse("--text looks for pieces; leave it out to keep one or to tell more of it.")
         if what is not None:
             made = opened.pieces.add(what, given["log"], count=given["count"], note=given["note"], **sizes)
             pieces = [opened.pieces.tell(made.id, day=given["day"], **life) if life else made]
@@ -221,7 +229,7 @@ def piece(what, number, gone_too, as_csv, yard: Path, units: str, as_json: bool,
         elif life or given["note"] or given["log"] or any(sizes.values()):
             raise WrongUse("Say what the piece is, or which one, by its --number.")
         else:
-            pieces = opened.pieces.all(gone_too)
+            pieces = opened.pieces.all(gone_too, text)
     headings = ("number", "what", "count", "log", "size", "board feet", "status", "place", "owner", "note")
     rows = [
         (str(each.id), each.kind, str(each.count), each.log or "", _size(each, units),
@@ -236,7 +244,7 @@ def piece(what, number, gone_too, as_csv, yard: Path, units: str, as_json: bool,
     elif rows:
         print_table(headings, rows)
     else:
-        click.echo("No other pieces are kept.", err=True)
+        click.echo("No other piece holds these words." if text else "No other pieces are kept.", err=True)
 
 
 def _size(piece: OtherPiece, units: str) -> str:

@@ -190,13 +190,19 @@ def note(slabs, owner, price, figure, note, day, yard: Path, units: str, as_json
 
 @click.command()
 @click.argument("slab", type=TAG)
+@click.option("--take-back", is_flag=True, help="Take back the last change: what held before holds again; both stay in the history.")
+@note_option
 @csv_option
 @yard_option
 @units_option
 @json_option
-def history(slab: int, as_csv: bool, yard: Path, units: str, as_json: bool) -> None:
-    """Show everything that happened to SLAB since it was surveyed, the oldest first."""
+def history(slab: int, take_back: bool, note: str, as_csv: bool, yard: Path, units: str, as_json: bool) -> None:
+    """Show everything that happened to SLAB since it was surveyed, the oldest first; or take the last change back."""
+    if note and not take_back:
+        raise WrongUse("A note here says why something is taken back; without --take-back use grainlog note.")
     with Yard.open(yard) as opened:
+        if take_back:
+            opened.lives.take_back([slab], note=note)
         changes, life = opened.lives.history(slab), opened.lives.of(slab)
     if as_json:
         click.echo(json.dumps(life_data(slab, life) | {"changes": [change_data(change) for change in changes]}))

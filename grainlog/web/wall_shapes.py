@@ -123,6 +123,7 @@ def _edges(wood: np.ndarray, along: np.ndarray) -> tuple[np.ndarray, np.ndarray]
 
 
 def simplified(points: np.ndarray, off: float) -> np.ndarray:
+    """A closed line, n x 2, with fewer corners, nowhere more than `off` (same unit) from what was left out (Douglas-Peucker)."""
     return shapely.get_coordinates(shapely.simplify(shapely.LinearRing(points), off))[:-1]
 
 

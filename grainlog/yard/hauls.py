@@ -1,7 +1,7 @@
 """Hauls: one day's sawing with its people, hours and costs, and what a board foot of it cost.
 
-Costs and hours are entries that are only added; a wrong one is put right by another with a minus. The slabs of a haul
-are those of its logs.
+Costs and hours are entries that are only added; a wrong one is put right by another with a minus. What was said when is
+kept beside them, notes too. The slabs of a haul are those of its logs.
 """
 
 import math
@@ -14,7 +14,9 @@ from sqlalchemy import Connection, Row, insert, select, update
 from grainlog.units.quantity import Quantity
 from grainlog.yard.database import Database
 from grainlog.yard.errors import LifeRefused
-from grainlog.yard.filing import folded, now_text, tidy_text
+from grainlog.yard.filing import folded, now_text, storable, tidy_text
+from grainlog.yard.hauls_tables import haul_changes
+from grainlog.yard.life_changes import Change
 from grainlog.yard.life_tables import haul_costs, haul_logs, haul_people, hauls
 from grainlog.yard.query import SlabRow, slabs_of_logs
 from grainlog.yard.schema import logs
@@ -31,6 +33,7 @@ class Haul:
     there : what is still there of them, with pieces.
     board_feet : of the slabs that have them, with u; None where none has. unknown : tags of slabs without board feet.
     cost_per_board_foot : with u; None without costs or board feet, or while board feet of a slab are missing.
+    history : what was said of it, oldest day first; entries made before yards kept their days are not in it.
     """
 
     name: str
@@ -41,6 +44,7 @@ class Haul:
     logs: tuple[str, ...]
     slabs: tuple[SlabRow, ...]
     there: tuple[SlabRow, ...]
+    history: tuple[Change, ...] = ()
 
     @property
     def cost(self) -> float:
@@ -95,13 +99,19 @@ class Hauls:
         costs: Sequence[tuple[str, float]] = (),
         log_names: Sequence[str] = (),
         note: str = "",
+        said_on: date | None = None,
     ) -> Haul:
-        """Start a haul or add to it: people with hours, costs, logs. Raises LifeRefused; nothing is kept then."""
+        """Start a haul or add to it: people with hours, costs, logs. Raises LifeRefused; nothing is kept then.
+
+        day : of the sawing. said_on : the day that this entry belongs to, such as that of a bill; today if left out.
+        """
         named = tidy_text(name)
         if named is None:
             raise LifeRefused("A haul needs a name, such as 'april weekend'.")
         if day is not None and day > date.today():
             raise LifeRefused(f"{day} is still to come; a haul is kept once it is sawn.")
+        if said_on is not None and said_on > date.today():
+            raise LifeRefused(f"{said_on} is still to come; give the day on which it happened.")
         for person, hours in people:
             if tidy_text(person) is None or (hours is not None and not (math.isfinite(hours) and abs(hours) <= 1000)):
                 raise LifeRefused(f"'{person}' with {hours} hours cannot be; give a name and hours, as in ann=6.")
@@ -130,6 +140,16 @@ class Hauls:
                 _enter(connection, haul_costs, haul_id=key, what=tidy_text(what), amount=float(amount))
             for log_name in log_names:
                 _enter_log(connection, key, log_name)
+            said = [
+                *([("day of sawing", day.isoformat())] if day else []),
+                *(("hours", f"{tidy_text(person)}{'' if hours is None else f' {hours:g} h'}") for person, hours in people),
+                *(("cost", f"{tidy_text(what)} {amount:.2f}") for what, amount in costs),
+                *(("log", tidy_text(log_name) or "") for log_name in log_names),
+                *([("note", storable(" ".join(note.split())))] if note.strip() else []),
+            ]
+            for what, text in said:
+                when = (said_on or date.today()).isoformat()
+                _enter(connection, haul_changes, haul_id=key, day=when, what=what, note=text)
             for log_id in (
                 connection.execute(select(haul_logs.c.log_id).where(haul_logs.c.haul_id == key)).scalars().all()
             ):
@@ -184,4 +204,13 @@ def _haul(connection: Connection, row: Row) -> Haul:
     return Haul(
         row.name, row.day and date.fromisoformat(row.day), row.note, hours,
         tuple((cost.what, cost.amount) for cost in costs), tuple(log.name for log in of), tuple(rows), tuple(there),
+        _history(connection, row.id),
     )  # fmt: skip
+
+
+def _history(connection: Connection, key: int) -> tuple[Change, ...]:
+    query = select(haul_changes).where(haul_changes.c.haul_id == key).order_by(haul_changes.c.day, haul_changes.c.id)
+    return tuple(
+        Change(row.id, date.fromisoformat(row.day), row.what, {}, row.note, row.entered_at)
+        for row in connection.execute(query)
+    )

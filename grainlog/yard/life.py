@@ -10,6 +10,7 @@ from sqlalchemy import select
 from grainlog.yard.database import Database
 from grainlog.yard.errors import LifeRefused
 from grainlog.yard.filing import SIDES, tidy_text
+from grainlog.yard.life_back import take_back_last
 from grainlog.yard.life_changes import (
     Change,
     read_changes,
@@ -141,3 +142,14 @@ class Lives:
             for number in numbers:
                 require_slab(connection, number)
                 record_change(connection, number, day or date.today(), "noted", value, note)
+
+    def take_back(self, numbers: Sequence[int], day: date | None = None, note: str = "") -> None:
+        """Take back the last thing that was said of slabs, by another change that restores what held before; both are kept.
+
+        Raises LifeRefused for what cannot be unsaid (a cut, a new thickness, a mended photo, or a place: others moved
+        with it) and where the last change was taken back already, NoSuchSlab; nothing is changed then.
+        """
+        with self._database.writing() as connection:
+            for number in numbers:
+                require_slab(connection, number)
+                take_back_last(connection, number, day or date.today(), note, (*GIVEN, *WORK, "noted"))

@@ -14,7 +14,7 @@ from grainlog.yard.errors import LifeRefused
 from grainlog.yard.filing import folded, now_text, tidy_text
 from grainlog.yard.life import GIVEN
 from grainlog.yard.life_changes import Change, add_change, read_changes
-from grainlog.yard.life_state import Life, life_after
+from grainlog.yard.life_state import Life, life_after, life_columns
 from grainlog.yard.life_tables import changes, other_pieces
 from grainlog.yard.schema import logs
 from grainlog.yard.seal import set_seal
@@ -49,10 +49,16 @@ class OtherPieces:
     def __init__(self, database: Database):
         self._database = database
 
-    def all(self, gone_too: bool = False) -> list[OtherPiece]:
-        """Every piece that is still there, or was ever."""
+    def all(self, gone_too: bool = False, text: str | None = None) -> list[OtherPiece]:
+        """Every piece that is still there, or was ever.
+
+        text : words or parts of words, each to be found in what the piece is, its log and species, a note, or anything else
+            that was said of it.
+        """
+        words = folded(text or "").split()
         with self._database.reading() as connection:
             rows = connection.execute(select(other_pieces).order_by(other_pieces.c.id)).fetchall()
+            rows = [row for row in rows if not words or all(word in _words(connection, row) for word in words)]
             pieces = [_piece(connection, row) for row in rows]
         return [piece for piece in pieces if gone_too or piece.life.present]
 
@@ -109,6 +115,14 @@ def _found(connection: Connection, key: int) -> Row:
     if row is None:
         raise LifeRefused(f"There is no other piece {key} in this yard; list them to see which there are.")
     return row
+
+
+def _words(connection: Connection, row: Row) -> str:
+    """All that a piece is found by, folded. There are few such pieces, so nothing of it is kept."""
+    log = connection.execute(select(logs.c.name_folded, logs.c.species_folded).where(logs.c.id == row.log_id)).first() or ()
+    said = connection.execute(select(changes).where(changes.c.piece_id == row.id)).fetchall()
+    stands = life_columns(life_after(said))["words_folded"]
+    return "\n".join([row.words_folded, *(part or "" for part in log), *(one.words_folded for one in said), stands])
 
 
 def _piece(connection: Connection, row: Row) -> OtherPiece:

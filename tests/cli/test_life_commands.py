@@ -4,6 +4,7 @@ import csv
 import io
 import json
 import shutil
+from datetime import date
 from pathlib import Path
 
 import click
@@ -244,6 +245,9 @@ def test_a_plan_and_its_picture(run, tmp_path):
         (("haul", "x", "--cost", "fuel"), "write it like fuel=45"),
         (("share", "may"), "There is no haul may"),
         (("log", "yew"), "There is no log yew"),
+        (("history", "1", "--take-back"), "nothing to take back"),
+        (("history", "1", "--note", "x"), "use grainlog note"),
+        (("piece", "beam", "--text", "beam"), "--text looks for pieces"),
         (("log", "--metal", "nail"), "Name the log"),
         (("piece", "--status", "gone"), "which one, by its --number"),
         (("piece", "--number", "7", "--status", "gone"), "no other piece 7"),
@@ -256,6 +260,22 @@ def test_a_plan_and_its_picture(run, tmp_path):
 def test_bad_input_is_one_sentence_and_exit_code_2(run, arguments, says):
     code, out, err = run(*arguments)
     assert code == 2 and says in err and "Traceback" not in err and out == ""
+
+
+def test_taking_back_from_the_command_line(run):
+    assert run("status", "1", "sold", "--to", "Eve")[0] == 0
+    code, out, _ = run("history", "1", "--take-back", "--note", "wrong slab")
+    assert code == 0 and out.splitlines()[-1].endswith("taken back: sold of " + str(date.today()) + "; wrong slab")
+    assert json.loads(run("history", "1", "--json")[1])["status"] is None
+
+
+def test_a_haul_shows_what_was_said_when(run):
+    run("haul", "may", "--cost", "fuel=45", "--on", "2026-05-02")
+    assert "2026-05-02  cost: fuel 45.00" in run("haul", "may")[1]
+    assert json.loads(run("haul", "may", "--json")[1])["changes"][0]["day"] == "2026-05-02"
+    run("piece", "turning blank", "--note", "spalted")
+    assert "turning blank" in run("piece", "--text", "spalt")[1]
+    assert "No other piece holds these words." in run("piece", "--text", "burl")[2]
 
 
 @pytest.mark.parametrize(

@@ -31,6 +31,41 @@ def test_a_haul_costs_so_much_a_board_foot(filled_yard):
     assert filled_yard.stocktake() == []
 
 
+def test_what_is_said_of_a_haul_is_dated_and_kept(filled_yard):
+    keep = filled_yard.hauls.keep
+    keep("april", date(2025, 4, 5), [("Ann", 6.0), ("Bob", None)], [("fuel", 45.0)], ["elm"], said_on=date(2025, 4, 6))
+    keep("april", costs=[("chain", 30.0)], note="the  bill came late", said_on=date(2025, 5, 2))
+    told = keep("april", costs=[("fuel, wrong", -15.0)])
+    assert [(change.day, change.what, change.note) for change in told.history] == [
+        (date(2025, 4, 6), "day of sawing", "2025-04-05"),
+        (date(2025, 4, 6), "hours", "Ann 6 h"),
+        (date(2025, 4, 6), "hours", "Bob"),
+        (date(2025, 4, 6), "cost", "fuel 45.00"),
+        (date(2025, 4, 6), "log", "elm"),
+        (date(2025, 5, 2), "cost", "chain 30.00"),
+        (date(2025, 5, 2), "note", "the bill came late"),
+        (date.today(), "cost", "fuel, wrong -15.00"),
+    ]
+    assert told.cost == 60.0 and filled_yard.stocktake() == []
+    with pytest.raises(LifeRefused, match="still to come"):
+        keep("april", costs=[("x", 1.0)], said_on=date.today() + timedelta(days=1))
+
+
+def test_other_pieces_are_found_by_what_was_said_of_them(filled_yard):
+    add = filled_yard.pieces.add
+    add("Turning blank", log="elm", note="spalted, from the crotch")
+    add("beam", length_mm=2000.0)
+    filled_yard.pieces.tell(2, owner="Annabel", note="cracked at one end")
+    found = {text: [piece.id for piece in filled_yard.pieces.all(text=text)] for text in (
+        "BLANK", "elm", "spalt crotch", "cracked end", "annab", "spalt beam", "100%", " "
+    )}  # fmt: skip
+    assert found == {"BLANK": [1], "elm": [1], "spalt crotch": [1], "cracked end": [2], "annab": [2],
+                     "spalt beam": [], "100%": [], " ": [1, 2]}  # fmt: skip
+    filled_yard.pieces.tell(1, status="gone")
+    assert filled_yard.pieces.all(text="elm") == []
+    assert [piece.id for piece in filled_yard.pieces.all(True, "elm")] == [1]
+
+
 def test_an_unknown_thickness_leaves_the_cost_of_a_board_foot_open(filled_yard):
     told = filled_yard.hauls.keep("both", costs=[("fuel", 45.0)], log_names=["storm oak", "elm"])
     assert (

@@ -96,6 +96,43 @@ def test_a_slab_that_is_gone_is_not_worked_or_laid_down(filled_yard):
     assert filled_yard.lives.of(1).present
 
 
+def test_the_last_change_is_taken_back_by_another(filled_yard):
+    lives = filled_yard.lives
+    until = TODAY + timedelta(days=9)
+    lives.set_status([1], "promised", until=until, for_whom="Ann", day=date(2026, 1, 5))
+    lives.tell([1], owner="Bob", price=9.5, day=date(2026, 1, 6))
+    before = lives.of(1)
+    lives.set_status([1], "sold", for_whom="Eve", day=date(2026, 2, 1))
+    lives.take_back([1], note="wrong slab")
+    assert lives.of(1) == before
+    history = lives.history(1)
+    assert [change.what for change in history] == ["promised", "noted", "sold", "taken back"]
+    assert history[-1].day == TODAY and history[-1].note == "sold of 2026-02-01; wrong slab"
+    assert [row.number for row in filled_yard.slabs(SlabQuery(status="promised"))] == [1]
+    with pytest.raises(LifeRefused, match="taken back already"):
+        lives.take_back([1])
+    lives.tell([1], owner="Cy")
+    lives.take_back([1])
+    assert lives.of(1) == before and filled_yard.stocktake() == []
+
+
+def test_what_is_gone_comes_back_but_not_to_its_place(filled_yard):
+    filled_yard.places.lay([1, 2], "barn", "A")
+    with pytest.raises(LifeRefused, match="cannot be unsaid"):
+        filled_yard.lives.take_back([1])
+    filled_yard.lives.set_status([1], "gone")
+    filled_yard.lives.take_back([1])
+    life = filled_yard.lives.of(1)
+    assert life.present and life.shed is None and filled_yard.lives.of(2).layer == 1
+    assert "where it lies has to be said again" in filled_yard.lives.history(1)[-1].note
+    with pytest.raises(LifeRefused, match="nothing to take back"):
+        filled_yard.lives.take_back([1 + 2])
+    filled_yard.lives.set_status([4], "ready", day=date(2026, 3, 3))
+    with pytest.raises(LifeRefused, match="on that day or a later one"):
+        filled_yard.lives.take_back([4], day=date(2026, 3, 2))
+    assert filled_yard.stocktake() == []
+
+
 def test_removal_takes_the_changes_along(filled_yard):
     filled_yard.lives.set_status([2], "ready", note="dry at last")
     kept = filled_yard.remove(2).kept_in
