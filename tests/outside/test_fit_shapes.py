@@ -136,3 +136,26 @@ def _largest_under_histogram(inside: np.ndarray) -> tuple[int, int]:
                 best = max(best, (int(tall * wide), int(wide)))
             stack.append(at)
     return best
+
+
+@pytest.mark.parametrize("seed", [2, 6, 11])
+def test_axis_parallel_case_against_a_reference_library(seed, monkeypatch):
+    """largestinteriorrectangle 0.2 (PyPI, MIT; numba, here as plain Python) on wood of whole cells, where it is exact."""
+    monkeypatch.setenv("NUMBA_DISABLE_JIT", "1")
+    lir = pytest.importorskip("largestinteriorrectangle", reason="the reference library is not installed")
+    cell = 25.0
+    wood = slab_outline(seed)
+    wood = wood - wood.min(axis=0)
+    rows, columns = (np.ptp(wood, axis=0)[::-1] / cell).astype(int) + 2
+    y, x = np.mgrid[:rows, :columns]
+    inside = shapely.contains_xy(shapely.Polygon(wood), (x + 0.5) * cell, (y + 0.5) * cell)
+    _, _, length, width = lir.lir(inside)
+    cells = shapely.union_all([shapely.box(i * cell, j * cell, (i + 1) * cell, (j + 1) * cell) for j, i in np.argwhere(inside)])
+    region = region_of(shapely.get_coordinates(cells.exterior))
+    ours = max(
+        (gaps[:, 1] - gaps[:, 0]).max(initial=0.0) * long * cell
+        for long in range(1, columns + 1)
+        for start in np.arange(columns - long + 1) * cell
+        if len(gaps := clear_strips(region.edges, 0.0, start, long * cell))
+    )
+    assert ours == pytest.approx(int(length) * int(width) * cell**2, rel=1e-6)
