@@ -79,22 +79,34 @@ def view_of(survey: SurveyEntry, mm_per_px: float = MM_PER_PX) -> FlatView:
     """The face of a survey square-on, x along the slab to the right, y up. Raises NoView, PhotoError."""
     way = mapped(survey.record)
     wood = np.array(survey.record["outline"]["wood_mm"], float)
-    photo = read_photo(_picture(survey)).pixels
-    left, bottom = wood.min(0) - MARGIN_MM
-    right, top = wood.max(0) + MARGIN_MM
-    columns, rows = (int(np.ceil(side / mm_per_px)) for side in (right - left, top - bottom))
-    origin = np.array([left + mm_per_px / 2, top - mm_per_px / 2])
-    at = np.stack(np.meshgrid(np.arange(columns), np.arange(rows)), -1).reshape(-1, 2) * [mm_per_px, -mm_per_px] + origin
-    places = way.to_px(at).astype(np.float32).reshape(rows, columns, 2)
-    rgb = cv2.remap(photo, places[..., 0], places[..., 1], cv2.INTER_LINEAR, borderMode=cv2.BORDER_REPLICATE)
-    high, wide = photo.shape[:2]
-    seen = ((places >= 0) & (places <= np.array([wide - 1, high - 1]))).all(-1)
+    box = (*(wood.min(0) - MARGIN_MM), *(wood.max(0) + MARGIN_MM))
+    rgb, seen, origin = square_on(read_photo(_picture(survey)).pixels, way, box, mm_per_px)
     cards = [np.array(px, float) for px in (survey.record["scale"].get("cards_px") or {}).values()]
     on_face = set(survey.record["scale"].get("slab_cards") or ())
     return FlatView(
         rgb, seen, mm_per_px, origin, tuple(way.to_mm(card) for card in cards), tuple(False for _ in cards) if not on_face
         else tuple(int(card) in on_face for card in survey.record["scale"]["cards_px"]), np.array([0.0, 0.0, 2000.0]),
     )  # fmt: skip
+
+
+def square_on(
+    picture: np.ndarray, way: Mapped, box: tuple[float, float, float, float], mm_per_px: float
+) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
+    """A part of a face square-on, x along the slab to the right, y up.
+
+    picture : (height, width, 3) uint8, whose pixels `way` speaks of. box : left, bottom, right, top, slab frame, mm.
+
+    Returns the pixels, (rows, columns) bool where the picture shows them, and the (2,) mm at the middle of the first.
+    """
+    left, bottom, right, top = box
+    columns, rows = (int(np.ceil(side / mm_per_px)) for side in (right - left, top - bottom))
+    origin = np.array([left + mm_per_px / 2, top - mm_per_px / 2])
+    at = np.stack(np.meshgrid(np.arange(columns), np.arange(rows)), -1).reshape(-1, 2) * [mm_per_px, -mm_per_px] + origin
+    places = way.to_px(at).astype(np.float32).reshape(rows, columns, 2)
+    rgb = cv2.remap(picture, places[..., 0], places[..., 1], cv2.INTER_LINEAR, borderMode=cv2.BORDER_REPLICATE)
+    high, wide = picture.shape[:2]
+    seen = ((places >= 0) & (places <= np.array([wide - 1, high - 1]))).all(-1)
+    return rgb, seen, origin
 
 
 def look_at_survey(survey: SurveyEntry) -> Look:

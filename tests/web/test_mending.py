@@ -1,5 +1,6 @@
 """Mending by hand: the wood edge dragged and dabbed, checks drawn and taken out, the old version kept."""
 
+import io
 import json
 import shutil
 
@@ -8,12 +9,21 @@ import pytest
 import shapely
 from hypothesis import given, settings
 from hypothesis import strategies as st
+from PIL import Image
 
 from grainlog.errors import WrongUse
 from grainlog.web import make_app
 from grainlog.web.errors import PageRefused
-from grainlog.web.mend_lines import HANDLES, handles_of, read_mending, read_reference
 from grainlog.web.measuring import overlap
+from grainlog.web.mend_ground import LONGEST_PX, ground_of
+from grainlog.web.mend_lines import (
+    HANDLES,
+    across,
+    handles_of,
+    lines_of,
+    read_mending,
+    read_reference,
+)
 from grainlog.web.wording import read_length
 from grainlog.yard import Yard
 from tests.web.browser import PHONE, served, visit
@@ -73,10 +83,74 @@ def test_what_the_page_sends_is_looked_over(app):
                  json.dumps({"ring": [[0, 0], [1e9, 0], [5, 5]]}), json.dumps({"dabs": {"wood_px": [[[1, float("nan")]]]}}),
                  json.dumps({"dabs": {"wood_px": 7}}), json.dumps({"checks": {"added_px": [[[1, 1]]]}}), "[" * 5000):  # fmt: skip
         with pytest.raises(WrongUse):
-            read_mending(sent, record, asked)
-    mending = read_mending(json.dumps({"ring": ring, "pull": False}), record, asked)
+            for on in ("photo", "above"):
+                read_mending(sent, record, asked, ground_of(record, on))
+    mending = read_mending(json.dumps({"ring": ring, "pull": False}), record, asked, ground_of(record, "photo"))
     assert mending.said["outline"]["as_drawn"] and mending.why == "wood edge drawn"
     assert mending.said["outline"]["bark_px"] == record["outline"]["bark_px"], "the bark beyond the edge stays"
+
+
+def test_seen_from_above_the_lines_are_the_slabs_own(app):
+    """A px is so many mm whatever the direction: the way into millimetres is the survey's own, found by its solution."""
+    record = result_of(app)["record"]
+    ground = ground_of(record)
+    ring, wood = (ground.of_photo(np.array(record["outline"]["wood_px"])), np.array(record["outline"]["wood_mm"]))
+    sides = [np.linalg.norm(np.roll(ring, k, 0) - ring, axis=1) * ground.mm_per_px for k in (7, 40)]
+    true = [np.linalg.norm(np.roll(wood, k, 0) - wood, axis=1) for k in (7, 40)]
+    assert np.abs(np.array(sides) - true).max() < 0.2
+    assert ground.name == "above" and max(ground.width, ground.height) <= LONGEST_PX
+    places = np.array([[400.0, 300.0], [900.0, 500.0]])
+    for way in (ground, ground_of(record, "upright")):
+        assert np.abs(way.to_photo(way.of_photo(places)) - places).max() < 1e-6
+    on_end = ground_of(record, "upright")
+    assert (on_end.width, on_end.height) == (ground.height, ground.width)
+    # Turned, not mirrored: the same places go round the same way, and the picture shows the same there.
+    turns = [
+        shapely.Polygon(one.of_photo(np.array(record["outline"]["wood_px"]))).exterior.is_ccw
+        for one in (ground, on_end)
+    ]
+    assert turns[0] == turns[1]
+    photo = app.extensions["inbox"].get(1).photo
+    pictures = [np.asarray(Image.open(io.BytesIO(one.picture(photo))), float) for one in (ground, on_end)]
+    for place in places[None].reshape(-1, 1, 2):
+        seen = [
+            shown[tuple(np.round(one.of_photo(place)[0, ::-1]).astype(int))]
+            for one, shown in zip((ground, on_end), pictures)
+        ]
+        assert np.abs(seen[0] - seen[1]).max() < 40
+
+
+def test_what_is_drawn_from_above_is_kept_in_px_of_the_photo(client, app):
+    result = result_of(app)
+    record, asked = result["record"], result["asked"]
+    above = ground_of(record)
+    lines = lines_of(record, asked, "mm", above)
+    dab = [[above.width / 2, above.height / 2]]
+    sent = {"ring": lines["ring"], "checks": {"added_px": [[dab[0], [dab[0][0] + 40, dab[0][1]]]], "removed_px": []}}
+    said = read_mending(json.dumps(sent), record, asked, above).said
+    assert np.abs(np.array(said["outline"]["wood_px"]) - record["outline"]["wood_px"]).max() < 0.03
+    (drawn,) = said["checks"]["added_px"]
+    assert np.abs(ground_of(record).of_photo(np.array(drawn)) - sent["checks"]["added_px"][0]).max() < 0.03
+    # The page asks for the same.
+    answer = client.post(
+        "/mend/photo/1/across", json={"from": "above", "to": "photo", "paths": [lines["ring"], dab]},
+        headers={"X-Form-Token": token_of(client)},
+    )  # fmt: skip
+    assert np.abs(np.array(answer.json["paths"][0]) - record["outline"]["wood_px"]).max() < 0.03
+    assert (
+        across([drawn], ground_of(record, "photo"), above)[0] == np.round(above.of_photo(np.array(drawn)), 2).tolist()
+    )
+    outside = {"dabs": {"wood_px": [[[-300, 5]]]}}
+    with pytest.raises(WrongUse, match="outside the photo"):
+        read_mending(json.dumps(outside), record, asked, above)
+    shown = client.get("/mend/photo/1/above.jpg")
+    assert shown.content_type == "image/jpeg" and b"Exif" not in shown.data
+
+
+def test_a_face_that_cannot_be_shown_is_mended_on_its_photo(app):
+    record = result_of(app)["record"]
+    record["outline"]["wood_mm"] = record["outline"]["wood_mm"][:-1]
+    assert ground_of(record).name == "photo" and ground_of(record, "above").name == "photo"
 
 
 def test_what_is_at_hand_is_read(app):
@@ -91,7 +165,7 @@ def test_what_is_at_hand_is_read(app):
 
 
 def test_lines_of_a_photo_that_waits(client, app):
-    lines = client.get("/mend/photo/1/lines").json
+    lines = client.get("/mend/photo/1/lines?on=photo").json
     record = result_of(app)["record"]
     assert lines["ring"] == record["outline"]["wood_px"] and len(lines["checks"]) == len(record["checks"])
     assert max(lines["handles"]) < len(lines["ring"])
@@ -162,6 +236,7 @@ def test_mending_with_mouse_finger_and_keys(browser, folder):
         assert page.locator("#checks s").count() == 1
         page.click("#undo")
         page.click("[data-tool=check]")
+        page.locator("#surface").scroll_into_view_if_needed()
         box = page.locator("#surface").bounding_box()
         middle = box["x"] + box["width"] / 2, box["y"] + box["height"] / 2
         page.mouse.move(middle[0] - 50, middle[1])
@@ -170,6 +245,17 @@ def test_mending_with_mouse_finger_and_keys(browser, folder):
         page.mouse.up()
         assert "Drawn" in page.inner_text("#hint") and page.locator("#checks li").last.inner_text().endswith("Take out")
         page.click("#undo")
+        # On the photo as it was taken everything is where it was, and what was done can still be undone there.
+        page.click("[data-tool=edge]")
+        page.focus("#surface")
+        page.keyboard.press("n")
+        page.keyboard.press("ArrowUp")
+        for ground in ("photo", "above"):
+            page.click(f"[data-ground={ground}]")
+            page.wait_for_selector(f"#surface[data-ground={'photo' if ground == 'photo' else 'upright'}]")
+        page.click("#undo")
+        assert page.inner_text("#hint") == "Taken back." and page.is_disabled("#save")
+        page.click("[data-tool=check]")
         # A dab is tried at once, and once more.
         page.click("[data-tool=wood]")
         for count in (1, 2):

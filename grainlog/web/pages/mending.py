@@ -1,19 +1,6 @@
 """Mending by hand: the wood edge and the checks of a photo that waits or of a survey in the yard; the scale where no card lies."""
 
-from dataclasses import dataclass
-from pathlib import Path
-from typing import Any
-
-from flask import (
-    Blueprint,
-    abort,
-    current_app,
-    flash,
-    redirect,
-    render_template,
-    request,
-    url_for,
-)
+from flask import Blueprint, abort, current_app, flash, redirect, render_template, request, url_for
 
 from grainlog.errors import GrainlogError
 from grainlog.web.errors import PageRefused
@@ -21,87 +8,30 @@ from grainlog.web.inbox import Waiting
 from grainlog.web.inbox_pictures import shown
 from grainlog.web.inbox_words import plain
 from grainlog.web.measuring import mend_task
-from grainlog.web.mend_lines import lines_of, read_mending, read_reference
+from grainlog.web.mend_ground import GROUNDS, mark_of_ground
+from grainlog.web.mend_lines import Mending, across, lines_of, read_mending, read_reference, strokes_to_photo
+from grainlog.web.mend_subject import Subject, survey_subject, waiting_subject
 from grainlog.web.wording import read_length, units
-from grainlog.yard import SurveyEntry
 from grainlog.yard.tags import tag_of
 
 pages = Blueprint("mending", __name__)
-
-
-@dataclass(frozen=True)
-class _Subject:
-    """What is mended: a photo with its record, and what it was measured with."""
-
-    photo: Path
-    record: dict[str, Any]
-    asked: dict[str, Any]
-    name: str
-
-
-def _of_photo(number: int) -> tuple[Waiting, _Subject]:
-    waiting = current_app.extensions["inbox"].get(number) or abort(404)
-    result = waiting.result()
-    if waiting.state != "measured" or result is None:
-        raise PageRefused("This photo is being measured; wait a moment, then mend it.")
-    return waiting, _Subject(waiting.photo, result["record"], result["asked"], waiting.photo_name)
-
-
-def _of_survey(survey: int) -> tuple[int, SurveyEntry, _Subject]:
-    from grainlog.survey.hand_checks import said_checks
-    from grainlog.survey.said import said_of
-
-    yard = current_app.extensions["yard"]
-    yard.versions.require_mendable(survey)
-    slab = yard.versions.slab_of(survey)
-    entry = next(one for one in yard.slab(slab).surveys if one.id == survey)
-    record = dict(entry.record)
-    asked = said_of(record) | {"checks": said_checks(record)}
-    return slab, entry, _Subject(entry.original, record, asked, f"slab {tag_of(slab)}, {entry.surveyed_at.date()}")
-
-
-def _page(subject: _Subject, lines: str, picture: str, attempt: str, save: str, back: str, earlier=()):
-    return render_template(
-        "mend.html",
-        subject=subject,
-        lines_url=lines,
-        picture_url=picture,
-        try_url=attempt,
-        save_url=save,
-        back_url=back,
-        earlier=earlier,
-    )
+#: A picture whose address changes when it does.
+_JPEG = {"Content-Type": "image/jpeg", "Cache-Control": "private, max-age=86400"}
 
 
 @pages.get("/mend/photo/<int:number>")
 def mend_photo(number: int):
     """Mend a photo that waits."""
-    _, subject = _of_photo(number)
-    here = {"number": number}
-    return _page(
-        subject, url_for(".photo_lines", **here), url_for("capture.picture", **here, kind="large"), url_for(".try_photo", **here),
-        url_for(".save_photo", **here), url_for("capture.look", **here),
-    )  # fmt: skip
-
-
-@pages.get("/mend/photo/<int:number>/lines")
-def photo_lines(number: int):
-    """The lines of a photo that waits."""
-    _, subject = _of_photo(number)
-    return lines_of(subject.record, subject.asked, units())
-
-
-@pages.post("/mend/photo/<int:number>/try")
-def try_photo(number: int):
-    """The outline that dabs would give."""
-    return _tried(_of_photo(number)[1])
+    _, subject = waiting_subject(number)
+    here = {"of": "photo", "number": number}
+    return _page(subject, here, url_for(".save_photo", number=number), url_for("capture.look", number=number))
 
 
 @pages.post("/mend/photo/<int:number>")
 def save_photo(number: int):
     """Have a photo measured again with what was drawn."""
-    waiting, subject = _of_photo(number)
-    mending = read_mending(request.form.get("drawn", ""), subject.record, subject.asked)
+    waiting, subject = waiting_subject(number)
+    mending = _drawn(subject)
     current_app.extensions["inbox"].ask(number, mending.said, waiting.facts or {})
     current_app.extensions["measuring"].wake()
     return redirect(url_for("capture.look", number=number), 303)
@@ -110,32 +40,10 @@ def save_photo(number: int):
 @pages.get("/mend/survey/<int:survey>")
 def mend_survey(survey: int):
     """Mend a survey in the yard: a new version of it, the old one stays."""
-    slab, _, subject = _of_survey(survey)
-    here = {"survey": survey}
-    return _page(
-        subject, url_for(".survey_lines", **here), url_for(".survey_photo", **here), url_for(".try_survey", **here),
-        url_for(".save_survey", **here), _slab_page(slab), current_app.extensions["yard"].versions.earlier(survey),
-    )  # fmt: skip
-
-
-@pages.get("/mend/survey/<int:survey>/lines")
-def survey_lines(survey: int):
-    """The lines of a survey."""
-    _, _, subject = _of_survey(survey)
-    return lines_of(subject.record, subject.asked, units())
-
-
-@pages.get("/mend/survey/<int:survey>/photo.jpg")
-def survey_photo(survey: int):
-    """The photo of a survey, encoded anew."""
-    _, entry, _ = _of_survey(survey)
-    return shown(entry.original, "large"), {"Content-Type": "image/jpeg", "Cache-Control": "private, max-age=86400"}
-
-
-@pages.post("/mend/survey/<int:survey>/try")
-def try_survey(survey: int):
-    """The outline that dabs would give."""
-    return _tried(_of_survey(survey)[2])
+    slab, _, subject = survey_subject(survey)
+    earlier = current_app.extensions["yard"].versions.earlier(survey)
+    here = {"of": "survey", "number": survey}
+    return _page(subject, here, url_for(".save_survey", survey=survey), _slab_page(slab), earlier)
 
 
 @pages.post("/mend/survey/<int:survey>")
@@ -143,8 +51,8 @@ def save_survey(survey: int):
     """A new version of a survey, measured with what was drawn."""
     from grainlog.web.measuring_process import MeasureTask
 
-    slab, entry, subject = _of_survey(survey)
-    mending = read_mending(request.form.get("drawn", ""), subject.record, subject.asked)
+    slab, entry, subject = survey_subject(survey)
+    mending = _drawn(subject)
     facts = {"slab": slab, "overrule": True}
     task = MeasureTask(entry.original, mending.said, facts, units())
     result = _asked(task)
@@ -156,12 +64,78 @@ def save_survey(survey: int):
     return redirect(_slab_page(slab), 303)
 
 
+@pages.get("/mend/<any(photo, survey):of>/<int:number>/lines")
+def lines(of: str, number: int):
+    """The lines as they lie on a ground."""
+    subject = _subject(of, number)
+    return lines_of(subject.record, subject.asked, units(), subject.ground(request.args.get("on")))
+
+
+@pages.get("/mend/<any(photo, survey):of>/<int:number>/<any(above, upright, photo):ground>.jpg")
+def ground(of: str, number: int, ground: str):
+    """The picture that is drawn on, encoded anew."""
+    subject = _subject(of, number)
+    drawn_on = subject.ground(ground)
+    if drawn_on.name != ground:
+        abort(404)
+    return subject.shown_on(drawn_on), _JPEG
+
+
+@pages.post("/mend/<any(photo, survey):of>/<int:number>/across")
+def moved(of: str, number: int):
+    """What was drawn so far, moved from one ground to the other."""
+    subject, sent = _subject(of, number), _sent()
+    grounds = [subject.ground(str(sent.get(name))) for name in ("from", "to")]
+    return {"paths": across(sent.get("paths"), *grounds)}
+
+
+@pages.post("/mend/<any(photo, survey):of>/<int:number>/try")
+def attempt(of: str, number: int):
+    """The outline that dabs would give."""
+    from grainlog.web.measuring_process import TryTask
+
+    subject, sent = _subject(of, number), _sent()
+    drawn_on = subject.ground(str(sent.get("on")))
+    dabs = strokes_to_photo(drawn_on, sent.get("dabs")) or {}
+    outline = _asked(TryTask(subject.picture, subject.asked, dabs))
+    return {"outline": across([outline], subject.ground("photo"), drawn_on)[0]}
+
+
+def _subject(of: str, number: int) -> Subject:
+    return waiting_subject(number)[1] if of == "photo" else survey_subject(number)[2]
+
+
+def _page(subject: Subject, here: dict, save: str, back: str, earlier=()):
+    """The page of one that is mended, on the ground that was asked for."""
+    on = subject.ground(request.args.get("on"))
+    mark = mark_of_ground(subject.record)
+    pictures = {name: url_for(".ground", **here, ground=name, mark=mark) for name in GROUNDS}
+    others = [name for name in GROUNDS if subject.ground(name).name == name]
+    return render_template(
+        "mend.html", subject=subject, here=here, on=on.name, grounds=others, pictures=pictures, save_url=save, back_url=back,
+        earlier=earlier,
+    )  # fmt: skip
+
+
+def _drawn(subject: Subject) -> Mending:
+    return read_mending(
+        request.form.get("drawn", ""), subject.record, subject.asked, subject.ground(request.form.get("on") or "photo")
+    )
+
+
+def _sent() -> dict:
+    sent = request.get_json(silent=True)
+    if not isinstance(sent, dict):
+        raise PageRefused("What was drawn did not arrive whole; do it again.")
+    return sent
+
+
 @pages.get("/mend/survey/<int:survey>/version/<int:version>.jpg")
 def version_picture(survey: int, version: int):
     """The marked photo of an earlier version."""
     earlier = current_app.extensions["yard"].versions.earlier(survey)
     found = next((one for one in earlier if one.version == version and one.overlay is not None), None) or abort(404)
-    return shown(found.overlay, "large"), {"Content-Type": "image/jpeg", "Cache-Control": "private, max-age=86400"}
+    return shown(found.overlay, "large"), _JPEG
 
 
 @pages.post("/mend/survey/<int:survey>/version/<int:version>")
@@ -207,16 +181,6 @@ def _scale_page(waiting: Waiting, typed, problem: str | None = None):
     return render_template(
         "at_hand.html", waiting=waiting, width=photo.width, height=photo.height, typed=typed, problem=problem
     )
-
-
-def _tried(subject: _Subject):
-    from grainlog.web.measuring_process import TryTask
-
-    sent = request.get_json(silent=True)
-    if not isinstance(sent, dict):
-        raise PageRefused("These dabs did not arrive whole; dab again.")
-    dabs = {name: sent.get(name) or [] for name in ("wood_px", "not_wood_px")}
-    return {"outline": _asked(TryTask(subject.photo, subject.asked, dabs))}
 
 
 def _asked(task):

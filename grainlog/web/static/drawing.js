@@ -16,16 +16,16 @@
       Object.assign(this, { surface, loupe, width, height, acts, pointers: new Map(), held: false, pinch: null });
       this.svg = make("svg", { preserveAspectRatio: "none", "aria-hidden": "true" }, null);
       surface.replaceChildren(this.svg);
-      make("image", { href: picture, x: -0.5, y: -0.5, width, height, preserveAspectRatio: "none" }, this.svg);
+      this.images = [make("image", { x: -0.5, y: -0.5, preserveAspectRatio: "none" }, this.svg)];
       this.lines = make("g", { fill: "none", "stroke-linejoin": "round", "stroke-linecap": "round" }, this.svg);
-      this.cursor = { x: width / 2, y: height / 2 };
       this.keyed = false;
       if (loupe) {
         this.glass = make("svg", {}, loupe);
-        make("image", { href: picture, x: -0.5, y: -0.5, width, height }, this.glass);
+        this.images.push(make("image", { x: -0.5, y: -0.5, preserveAspectRatio: "none" }, this.glass));
         this.glassLines = make("g", { fill: "none" }, this.glass);
         this.cross = make("path", { fill: "none", stroke: "#fff", "stroke-width": 1.5, "vector-effect": "non-scaling-stroke" }, this.glass);
       }
+      this.show(picture, width, height);
       this.all();
       new ResizeObserver(() => this.keepShape()).observe(surface);
       for (const [name, act] of [["pointerdown", "down"], ["pointermove", "moved"], ["pointerup", "up"], ["pointercancel", "up"]])
@@ -34,6 +34,11 @@
       surface.addEventListener("keydown", (event) => this.key(event));
       for (const [id, act] of [["closer", () => this.zoom(0.6)], ["farther", () => this.zoom(1 / 0.6)], ["whole", () => this.all()]])
         document.getElementById(id).addEventListener("click", act);
+    }
+    // Another picture of another size to draw on.
+    show(picture, width, height) {
+      Object.assign(this, { width, height, cursor: { x: width / 2, y: height / 2 } });
+      for (const image of this.images) for (const [key, value] of Object.entries({ href: picture, width, height })) image.setAttribute(key, value);
     }
     size() { const box = this.surface.getBoundingClientRect(); return { w: Math.max(box.width, 1), h: Math.max(box.height, 1), left: box.left, top: box.top }; }
     get scale() { return this.view.w / this.size().w; } // photo px per CSS px

@@ -7,9 +7,20 @@
   const token = document.querySelector('meta[name="form-token"]').content;
   const surface = byId("surface"), hint = byId("hint");
   const say = (text) => { hint.textContent = text; };
-  const loaded = await fetch(root.dataset.linesUrl, { headers: { Accept: "application/json" }, cache: "no-store" });
-  const lines = await loaded.json();
-  if (!loaded.ok) { say(lines.problem); return; }
+  const { apart, along, thin } = window.Shape;
+  const ask = async (url, data) => {
+    const json = { Accept: "application/json", "Content-Type": "application/json", "X-Form-Token": token };
+    const answer = await fetch(url, data ? { method: "POST", body: JSON.stringify(data), headers: json } : { headers: json, cache: "no-store" });
+    const told = await answer.json();
+    if (!answer.ok) throw new Error(told.problem);
+    return told;
+  };
+  const linesOn = (ground) => ask(`${root.dataset.linesUrl}?on=${ground}`);
+  let lines;
+  // On a tall screen the slab stands on end.
+  const above = surface.clientHeight > 1.2 * surface.clientWidth ? "upright" : "above";
+  const asked = byId("on").value;
+  try { lines = await linesOn(asked === "photo" ? asked : above); } catch (error) { say(error.message); return; }
 
   const HINTS = {
     move: "Look around: drag to move, two fingers or the wheel to zoom. Then choose what to do.",
@@ -20,16 +31,17 @@
     remove: "Press on a check that is none.",
   };
   const GAP = 24; // CSS px within which a finger takes hold
+  const MOST_CARRIED = 20; // steps that can still be undone on the other picture
   let tool = "move", state, before = null, past = [], future = [], tried = null, asking = 0, chosen = -1, points = null, pulled = null;
   state = {
     ring: lines.ring, handles: lines.handles, dragged: false, dabbed: false, edited: false,
-    dabs: lines.dabs, checks: lines.checks.map((check) => ({ ...check, out: false })),
+    dabs: lines.dabs, checks: lines.checks, ...lines.unsaved,
   };
   const copy = (value) => JSON.parse(JSON.stringify(value));
-  const apart = (p, q) => Math.hypot(p[0] - q.x, p[1] - q.y);
+  state = copy(state);
 
   let drawing = null;
-  drawing = new window.Drawing(surface, byId("loupe"), root.dataset.pictureUrl, lines.width, lines.height, {
+  drawing = new window.Drawing(surface, byId("loupe"), root.dataset[`${lines.ground}Url`], lines.width, lines.height, {
     redraw: () => redraw(),
     press: (p) => press(p), drag: (p) => drag(p), lift: (p, moved) => lift(p, moved), cancel: () => cancel(), tap: () => {},
     set: (p) => setAt(p), key: (event, steps) => key(event, steps),
@@ -100,38 +112,14 @@
     state.ring.forEach((q, at) => { const far = apart(q, p); if (far < least) { least = far; best = at; } });
     return best;
   };
-  // The edge between the marks on both sides goes along, less the farther it is; so its small shape stays.
-  const pull = (place, p) => {
-    const n = state.ring.length, { ring, at, low, high } = hold;
-    const dx = p.x - ring[at][0], dy = p.y - ring[at][1];
-    const share = (k, end, length) => { const t = 1 - length[k] / Math.max(length[end], 1e-9); return t * t * (3 - 2 * t); };
-    const [back, ahead] = [low, high].map((side) => side.path);
-    back.forEach((q, k) => { const s = share(k, back.length - 1, low.length); state.ring[q] = [ring[q][0] + s * dx, ring[q][1] + s * dy]; });
-    ahead.forEach((q, k) => { const s = share(k, ahead.length - 1, high.length); state.ring[q] = [ring[q][0] + s * dx, ring[q][1] + s * dy]; });
-    state.ring[((at % n) + n) % n] = [p.x, p.y];
-  };
   let hold = null;
-  const take = (place) => {
-    const ring = copy(state.ring), n = ring.length, h = state.handles, at = h[place];
-    const way = (to, by) => {
-      const path = [at], length = [0];
-      for (let q = at; q !== to || path.length === 1;) {
-        const next = (q + by + n) % n;
-        length.push(length[length.length - 1] + Math.hypot(ring[next][0] - ring[q][0], ring[next][1] - ring[q][1]));
-        path.push(next);
-        q = next;
-      }
-      return { path, length };
-    };
-    hold = { ring, at, low: way(h[(place - 1 + h.length) % h.length], -1), high: way(h[(place + 1) % h.length], 1) };
-    chosen = place;
-  };
+  const take = (place) => { hold = window.Shape.held(state.ring, state.handles, place); chosen = place; };
+  const pull = (p) => window.Shape.pull(state.ring, hold, p);
   const straighten = () => {
     if (chosen < 0 || state.handles.length < 4) return;
     begin();
-    const n = state.ring.length, h = state.handles, from = h[(chosen - 1 + h.length) % h.length], to = h[(chosen + 1) % h.length];
-    const count = (to - from + n) % n, [a, b] = [state.ring[from], state.ring[to]];
-    for (let k = 1; k < count; k += 1) { const t = k / count; state.ring[(from + k) % n] = [a[0] + t * (b[0] - a[0]), a[1] + t * (b[1] - a[1])]; }
+    const h = state.handles;
+    window.Shape.straighten(state.ring, h[(chosen - 1 + h.length) % h.length], h[(chosen + 1) % h.length]);
     h.splice(chosen, 1);
     chosen = -1;
     dragged();
@@ -144,21 +132,18 @@
     const mine = ++asking;
     say("Finding the edge again ...");
     try {
-      const answer = await fetch(root.dataset.tryUrl, {
-        method: "POST", body: JSON.stringify(state.dabs),
-        headers: { "Content-Type": "application/json", Accept: "application/json", "X-Form-Token": token },
-      });
-      const told = await answer.json();
+      const told = await ask(root.dataset.tryUrl, { on: lines.ground, dabs: state.dabs });
       if (mine !== asking) return;
-      if (!answer.ok) { say(told.problem); return; }
       tried = told.outline;
       say("The new edge is drawn in blue, roughly; saving finds it exactly. Dab more, or undo.");
       surface.dataset.tried = String(Number(surface.dataset.tried || 0) + 1);
-    } catch { if (mine === asking) say("No connection to the yard; dab once more when it is back."); }
+    } catch (error) {
+      if (mine === asking) say(error instanceof TypeError ? "No connection to the yard; dab once more when it is back." : error.message);
+    }
     redraw();
   };
   const dab = (stroke) => {
-    if (state.dragged) { state.dragged = false; state.ring = lines.ring; state.handles = lines.handles; }
+    if (state.dragged) { Object.assign(state, copy({ dragged: false, ring: lines.ring, handles: lines.handles })); }
     state.dabs[tool === "wood" ? "wood_px" : "not_wood_px"].push(stroke);
     state.dabbed = true;
     done();
@@ -166,16 +151,6 @@
   };
 
   // Checks ----------------------------------------------------------------------------------------------------------
-  const along = (path, p) => {
-    let least = Infinity;
-    for (let k = 1; k < path.length; k += 1) {
-      const [a, b] = [path[k - 1], path[k]], dx = b[0] - a[0], dy = b[1] - a[1];
-      const t = Math.min(Math.max(((p.x - a[0]) * dx + (p.y - a[1]) * dy) / Math.max(dx * dx + dy * dy, 1e-9), 0), 1);
-      least = Math.min(least, Math.hypot(p.x - a[0] - t * dx, p.y - a[1] - t * dy));
-    }
-    return least;
-  };
-  const thin = (path) => path.filter((p, k) => k === 0 || k === path.length - 1 || Math.hypot(p[0] - path[k - 1][0], p[1] - path[k - 1][1]) > 2);
   const addCheck = (path) => {
     state.checks.push({ path, by: "person", label: `drawn check, ${path.length} points`, out: false, fresh: true });
     state.edited = true;
@@ -234,7 +209,7 @@
     return true;
   }
   function drag(p) {
-    if (tool === "edge" && hold) { pull(chosen, p); redraw(); }
+    if (tool === "edge" && hold) { pull(p); redraw(); }
     else if (points) {
       const last = points[points.length - 1];
       if (apart(last, p) > 3 * drawing.scale) { points.push([p.x, p.y]); redraw(); }
@@ -299,7 +274,7 @@
       begin();
       take(chosen);
       const far = (event.shiftKey ? 10 : 1) * drawing.scale, [x, y] = state.ring[hold.at];
-      pull(chosen, drawing.inside({ x: x + steps[0] * far, y: y + steps[1] * far }));
+      pull(drawing.inside({ x: x + steps[0] * far, y: y + steps[1] * far }));
       hold = null;
       dragged();
       done("Moved.");
@@ -324,6 +299,34 @@
   };
   for (const button of root.querySelectorAll("button[data-tool]")) button.addEventListener("click", () => choose(button.dataset.tool));
 
+  // What is drawn on ----------------------------------------------------------------------------------------------
+  // Everything drawn so far, and all that can be undone, goes over to the other picture; so does what one looks at.
+  const stand = async (name) => {
+    name = name === "photo" ? name : above;
+    if (name === lines.ground) return;
+    past = past.slice(-MOST_CARRIED);
+    future = future.slice(-MOST_CARRIED);
+    const from = lines.ground, states = [state, ...past, ...future], paths = window.Shape.pathsOf(states);
+    const { x, y, w } = drawing.view, middle = [x + w / 2, y + drawing.view.h / 2];
+    const looked = [middle, [middle[0] + w / 4, middle[1]]], before = tried || [[0, 0]];
+    say("The other picture is loading.");
+    let fresh, told;
+    try {
+      [fresh, told] = await Promise.all([linesOn(name), ask(root.dataset.acrossUrl, { from, to: name, paths: [...paths.values(), looked, before] })]);
+    } catch (error) { say(error instanceof TypeError ? "No connection to the yard; try again when it is back." : error.message); return; }
+    const by = new Map([...paths.keys()].map((key, k) => [key, told.paths[k]])), [at, side] = told.paths[paths.size];
+    lines = fresh;
+    [state, past, future] = [window.Shape.moved(state, by), past.map((one) => window.Shape.moved(one, by)), future.map((one) => window.Shape.moved(one, by))];
+    if (tried) tried = told.paths[paths.size + 1];
+    byId("on").value = lines.ground;
+    drawing.show(root.dataset[`${lines.ground}Url`], lines.width, lines.height);
+    drawing.look(at[0], at[1], (4 * Math.hypot(side[0] - at[0], side[1] - at[1])) / drawing.size().w);
+    for (const button of root.querySelectorAll("[data-ground]")) button.setAttribute("aria-pressed", String((button.dataset.ground === "photo") === (lines.ground === "photo")));
+    surface.dataset.ground = lines.ground;
+    choose(tool);
+  };
+  for (const button of root.querySelectorAll("[data-ground]")) button.addEventListener("click", () => stand(button.dataset.ground));
+
   byId("save-form").addEventListener("submit", () => {
     const round = (path) => path.map((p) => p.map((v) => Math.round(100 * v) / 100));
     const sent = { pull: byId("pull").checked };
@@ -341,8 +344,11 @@
     say("Saving, and measuring again ...");
   });
   addEventListener("beforeunload", (event) => { if (past.length) event.preventDefault(); });
+  byId("on").value = lines.ground;
   drawing.around(state.ring);
   choose("move");
   changed();
+  if (state.dabbed) attempt();
+  surface.dataset.ground = lines.ground;
   surface.dataset.ready = "yes";
 })();
