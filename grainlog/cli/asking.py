@@ -6,14 +6,10 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 
 import click
-import numpy as np
 
 from grainlog.cli.options import LENGTH, LIFT, SHEET, THICKNESS, Points
 from grainlog.errors import WrongUse
-from grainlog.face.dab_file import read_dabs
-from grainlog.face.dabs import Dabs
 from grainlog.face.measures import Thickness
-from grainlog.face.outline_file import read_outline
 from grainlog.scale.at_hand import (
     KnownRectangle,
     TwoPoints,
@@ -21,7 +17,7 @@ from grainlog.scale.at_hand import (
     two_points,
 )
 from grainlog.scale.rectangle import Rectangle
-from grainlog.survey import HandOutline, Request
+from grainlog.survey import Request
 from grainlog.survey.request import FirstFace
 from grainlog.units import parse_length
 from grainlog.yard import Yard
@@ -115,7 +111,7 @@ class Lay:
         return replace(self, thickness=thickness, lift=lift)
 
     def request(self, known: Known, first: FirstFace | None = None, **drawn) -> Request:
-        """The survey's request; `drawn` as `Drawn.read` gives it."""
+        """The survey's request; `drawn` as `drawn_options.Drawn.read` gives it."""
         return Request(
             cards_on=self.cards_on,
             slab_cards=frozenset(self.slab_cards),
@@ -171,55 +167,3 @@ def known_at(folder: Path | None) -> Known:
         return Known()
     with Yard.open(folder) as yard:
         return Known.of(yard)
-
-
-@dataclass(frozen=True)
-class Drawn:
-    """What a person drew or dabbed on a photo, as files and a point that are read when the photo's size is known.
-
-    at : ((x, y),) photo px, or None
-        A point on the slab that is meant.
-    """
-
-    outline: Path | None = None
-    as_drawn: bool = False
-    dabs: Path | None = None
-    at: tuple | None = None
-
-    def __post_init__(self):
-        if self.as_drawn and self.outline is None:
-            raise WrongUse("--as-drawn says how to take a drawn outline, so it needs --outline FILE.")
-        if self.outline is not None and (self.dabs is not None or self.at is not None):
-            raise WrongUse("A drawn outline says all there is to say: give --outline, or --dabs and --at, not both.")
-
-    def __bool__(self) -> bool:
-        return any(part is not None for part in (self.outline, self.dabs, self.at))
-
-    def read(self, size_px: tuple[int, int]) -> dict:
-        """The request's `outline` and `dabs` for a photo of this size. Raises WrongUse."""
-        outline = None
-        if self.outline is not None:
-            drawn = read_outline(self.outline, *size_px)
-            outline = HandOutline(drawn.wood_px, drawn.wood_holes_px, self.as_drawn)
-        dabs = read_dabs(self.dabs, *size_px) if self.dabs is not None else Dabs()
-        if self.at is not None:
-            point = np.array(self.at, float)
-            if (point < -0.5).any() or (point > np.array(size_px) - 0.5).any():
-                raise WrongUse(f"The point of --at lies outside the photo, which is {size_px[0]} x {size_px[1]} pixels.")
-            dabs = Dabs((*dabs.wood, point), dabs.other)
-        return {"outline": outline, "dabs": dabs}
-
-
-def drawn_options(command: Callable) -> Callable:
-    """The options by which a person overrules the wood edge."""
-    file = click.Path(path_type=Path)
-    for option in (
-        click.option("--at", type=Points(1), metavar="POINT", help="A point on the slab that is meant, photo px 'x,y' (one photo)."),
-        click.option("--dabs", type=file, metavar="FILE",
-                     help="Dabs and strokes of what is wood and what is not, in photo pixels, JSON or SVG (one photo)."),
-        click.option("--as-drawn", is_flag=True, help="Take the drawn outline as it is instead of refining it."),
-        click.option("--outline", type=file, metavar="FILE",
-                     help="Hand-drawn wood edge in photo pixels, JSON or SVG, to go by (one photo)."),
-    ):  # fmt: skip
-        command = option(command)
-    return command

@@ -4,11 +4,12 @@ import os
 from collections.abc import Iterator, Sequence
 from concurrent.futures import FIRST_COMPLETED, Future, ProcessPoolExecutor, wait
 from concurrent.futures.process import BrokenProcessPool
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from multiprocessing import get_context
 from pathlib import Path
 
-from grainlog.cli.asking import Drawn, Lay
+from grainlog.cli.asking import Lay
+from grainlog.cli.drawn_options import Drawn, drawn_request
 from grainlog.cli.progress import counting
 from grainlog.errors import GrainlogError
 from grainlog.photo import read_photo
@@ -158,10 +159,9 @@ def _measured(job: Job, yard: Yard, photos: Sequence[Path], workers: int | None)
 def _attempt(job: Job, photo: Path) -> Measured | Refused:
     """Measure one photo; what is wrong with it comes back as its sentence."""
     try:
-        pixels = read_photo(photo)
-        drawn = job.drawn.read((pixels.width, pixels.height))
-        request = job.lay.request(job.known, **drawn)
-        others = [read_photo(other) for other in job.others]
+        pixels, *others = (read_photo(path) for path in (photo, *job.others))
+        request = job.lay.request(job.known)
+        request = replace(request, **drawn_request(job.drawn, [pixels, *others], request))
         with Yard.open(job.yard) as yard:
             survey, choice = survey_by_tag(yard, [pixels, *others], request, job.slab, job.overrule_tag, job.log)
         further = tuple((path, other.sha256) for path, other in zip(job.others, others))

@@ -6,8 +6,9 @@ from pathlib import Path
 
 import click
 
-from grainlog.cli.asking import Drawn, Lay, ask_bars, drawn_options, known_at, slab_options
+from grainlog.cli.asking import Lay, ask_bars, known_at, slab_options
 from grainlog.cli.batch import Job, file_all, reminders_of
+from grainlog.cli.drawn_options import Drawn, drawn_options, drawn_request
 from grainlog.cli.figures import print_survey
 from grainlog.cli.options import json_option, units_option, yard_option
 from grainlog.cli.progress import watching
@@ -15,12 +16,13 @@ from grainlog.cli.tables import TAG
 from grainlog.errors import WrongUse
 from grainlog.photo import read_photo
 from grainlog.picture import draw_overlay
-from grainlog.survey import measure_photo, measure_photos, record_of
+from grainlog.survey import measure_photo, record_of
 from grainlog.survey.picture import write_picture
+from grainlog.survey.several import measure_tied, tie_photos
 from grainlog.yard import Yard
 from grainlog.yard.adding import Known
-from grainlog.yard.tags import tag_of
 from grainlog.yard.tag_filing import NO_TAG
+from grainlog.yard.tags import tag_of
 
 PHOTO = click.Path(path_type=Path)
 
@@ -40,13 +42,19 @@ more_photos = click.option(
 @units_option
 @json_option
 @yard_option
-def measure(photo, others, outline, as_drawn, dabs, at, picture, flat, units, as_json, yard, **lay) -> None:
+def measure(photo, others, outline, as_drawn, dabs, at, drawn_on, picture, flat, units, as_json, yard, **lay) -> None:
     """Measure the slab in PHOTO; nothing is stored."""
     with watching(f"Measuring {photo.name}") as progress:
-        drawn = Drawn(outline, as_drawn, dabs, at)
-        pixels = read_photo(photo)
-        request = Lay(**lay).complete().request(known_at(yard), **drawn.read((pixels.width, pixels.height)))
-        survey = measure_photos([pixels, *others], request, progress) if others else measure_photo(pixels, request, progress)
+        drawn = Drawn(outline, as_drawn, dabs, at, drawn_on)
+        photos = [read_photo(path) for path in (photo, *others)]
+        request = Lay(**lay).complete().request(known_at(yard))
+        if others:
+            tied = tie_photos(photos, request, progress)
+            request = replace(request, **drawn.read(photos, lambda: tied.viewer.plane.sheet.size_px))
+            survey = measure_tied(tied, request, progress)
+        else:
+            request = replace(request, **drawn_request(drawn, photos, request))
+            survey = measure_photo(photos[0], request, progress)
         record = record_of(survey)
         if picture:
             write_picture(picture, draw_overlay(survey.photo.pixels, record, units))
@@ -73,14 +81,14 @@ def measure(photo, others, outline, as_drawn, dabs, at, picture, flat, units, as
 @units_option
 @json_option
 @yard_option
-def add(photos, others, log, species, order, slab, overrule_tag, outline, as_drawn, dabs, at, note, workers, units, as_json, yard, **lay) -> None:
+def add(photos, others, log, species, order, slab, overrule_tag, outline, as_drawn, dabs, at, drawn_on, note, workers, units, as_json, yard, **lay) -> None:
     """Measure PHOTOS and enter them in the yard: one slab each, in sawing order.
 
     A slab with this yard's tag on it (grainlog tags) is known by it: its photo becomes its next survey, or starts it under the
     number on the tag. Thickness, lift, log and species are said once for the batch. A photo that fails never stops the others; the yard
     knows a photo that it already holds.
     """
-    drawn = Drawn(outline, as_drawn, dabs, at)
+    drawn = Drawn(outline, as_drawn, dabs, at, drawn_on)
     if (slab or others or drawn or lay["corners"] or lay["between"]) and len(photos) > 1:
         raise WrongUse(
             "--slab, --and, --outline, --dabs, --at, --corners and --between belong to one photo: add the others on their own."

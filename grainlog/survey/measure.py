@@ -18,6 +18,7 @@ from grainlog.scale.errors import ObliqueError
 from grainlog.scale.plane import FacePlane, FaceViewer
 from grainlog.scale.tag_find import SeenTag, find_tags
 from grainlog.survey.checking import checks_on
+from grainlog.survey.drawn import on_one_photo
 from grainlog.survey.errors import SurveyError
 from grainlog.survey.notices import notices_of
 from grainlog.survey.plane import plane_of
@@ -84,6 +85,7 @@ def measure_photo(
         The request lacks what it needs.
     """
     request.setup()  # what it lacks is told before the photo is read
+    request = on_one_photo(request)
     progress(STEPS[0])
     photo = path if isinstance(path, Photo) else read_photo(path)
     progress(STEPS[1])

@@ -61,7 +61,8 @@ class Agreement:
         if self.apart_mm > max(MOVED_MM, MOVED_U * self.u_mm):
             raise SurveyError(
                 f"The wood lies {self.apart_mm:.0f} mm apart in {names[0]} and {names[1]}: slab or cards were moved between "
-                "the photos, so take them again with everything left where it is."
+                "the photos, or thickness or lift are not as said; check these, else take the photos again with everything left "
+                "where it is."
             )
 
 

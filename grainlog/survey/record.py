@@ -7,6 +7,7 @@ from grainlog.checks.record import record_of_checks, record_of_summary
 from grainlog.checks.summary import summarise
 from grainlog.photo import Photo
 from grainlog.scale.plane import FacePlane
+from grainlog.survey.drawn import Drawing, moved
 from grainlog.survey.plane import reference_outline_px
 from grainlog.survey.said import by_hand_data, reference_data
 from grainlog.survey.survey import Survey
@@ -24,7 +25,8 @@ def record_of(survey: Survey) -> dict:
     middle of one end, right-handed seen from above. Pixels: upright photo, centre of the first pixel at (0, 0).
 
     Of a slab in several photos, "photo" and all pixels are the joined picture's, which is the flat view as well; "photos"
-    names the photos, and how they agree where they overlap.
+    names the photos, each with its place among them as they were given, and how they agree where they overlap. What was
+    drawn is kept in "by_hand" on the photos (see `drawn`), and shown in "by_hand_shown" on the joined picture.
     """
     return {
         "grainlog": __version__,
@@ -33,7 +35,7 @@ def record_of(survey: Survey) -> dict:
         "scale": _scale(survey),
         "face": _face(survey),
         "outline": _outline(survey),
-        **({"by_hand": by_hand} if (by_hand := by_hand_data(survey.request)) else {}),
+        **_by_hand(survey),
         **_checks(survey),
         "tags": tags_data(survey.tags, survey.frame.to_slab),
         "warnings": [{"code": notice.code, "message": notice.message} for notice in survey.notices],
@@ -59,8 +61,14 @@ def _parts(survey: Survey) -> dict:
     return {
         "mm_per_px": plane.sheet.mm_per_px,
         "joined": [
-            {**_photo(photo), "cards": seen, "camera": _camera(own), "camera_height_mm": own.camera_height_mm}
-            for photo, seen, own in zip(survey.parts, cards, plane.planes)
+            {
+                **_photo(photo),
+                "given": survey.order.index(place) + 1,
+                "cards": seen,
+                "camera": _camera(own),
+                "camera_height_mm": own.camera_height_mm,
+            }
+            for place, (photo, seen, own) in enumerate(zip(survey.parts, cards, plane.planes))
         ],
         "overlaps": [
             {
@@ -145,6 +153,14 @@ def _outline(survey: Survey) -> dict:
     out["wood_holes_mm"] = [_points(frame.to_slab(ring)) for ring in face.holes]
     out["wood_holes_px"] = [_points(plane.to_px(ring)) for ring in face.holes]
     return out
+
+
+def _by_hand(survey: Survey) -> dict:
+    kept = by_hand_data(survey.request)
+    if not kept or not survey.parts:
+        return {"by_hand": kept} if kept else {}
+    shown = moved(survey.request, Drawing(survey.plane, survey.order).on_joined)
+    return {"by_hand": kept, "by_hand_shown": by_hand_data(shown)}
 
 
 def _checks(survey: Survey) -> dict:

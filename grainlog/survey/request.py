@@ -19,6 +19,8 @@ GROUNDS = {"hard": HARD, "soft": SOFT}
 class HandOutline:
     """A hand-drawn wood edge in pixels of the upright photo, refined by the photo or taken as it is.
 
+    Of several photos each point may name its own, (n, 3) instead of (n, 2); see `drawn`.
+
     wood_px : (n, 2) float64
     holes_px : tuple of (m, 2) float64
     as_drawn : bool
@@ -65,7 +67,8 @@ class Request:
         Where the photo shows the butt end.
     outline : HandOutline or None
     dabs : Dabs
-        What a person dabbed as wood or not, px of the upright photo; of several slabs the dabbed one is meant.
+        What a person dabbed as wood or not, px of the upright photo (of several as in `drawn`); of several slabs the
+        dabbed one is meant.
     cameras : tuple of CameraProfile
         Profiles of the cameras that are known; the photo's own is found by its metadata.
     reference : KnownRectangle, TwoPoints, Rectangle or None

@@ -3,7 +3,8 @@
 The data is a dict of JSON values; what is missing was not said. Lengths in mm, points in px of the upright photo:
 `cards_on`, `slab_cards`, `thickness_mm` (readings), `lift_mm`, `ground`, `side`, `butt`, `cup_mm` as in `Request`;
 `reference` as `reference_data` writes it; `outline` {"wood_px", "holes_px", "as_drawn", "bark_px", "silhouette_px"}; `dabs` {"wood_px", "not_wood_px"}
-(strokes); `checks` {"added_px", "removed_px"} (paths, see `hand_checks`).
+(strokes); `checks` {"added_px", "removed_px"} (paths, see `hand_checks`). Of a slab in several photos a point of an outline or a dab is
+[x, y, photo] (see `drawn`; 0 is the joined picture), or `outline` and `dabs` have a `photo` that all their [x, y] are on.
 """
 
 from collections.abc import Mapping
@@ -23,6 +24,7 @@ from grainlog.scale.at_hand import (
 from grainlog.scale.priors import Print
 from grainlog.scale.profile import CameraProfile
 from grainlog.scale.rectangle import Rectangle
+from grainlog.survey.drawn import named
 from grainlog.survey.errors import SurveyError
 from grainlog.survey.request import FirstFace, HandOutline, Request
 
@@ -133,7 +135,8 @@ def dabs_of(data: Mapping[str, Any] | None) -> Dabs:
     kinds = [(data or {}).get(name) or [] for name in ("wood_px", "not_wood_px")]
     if any(not isinstance(kind, list) or len(kind) > MOST_STROKES for kind in kinds):
         raise WrongUse("These dabs cannot be read; take the last ones back and dab again.")
-    return Dabs(*(tuple(_points(stroke) for stroke in kind) for kind in kinds))
+    photo = (data or {}).get("photo")
+    return Dabs(*(tuple(_drawn(stroke, photo) for stroke in kind) for kind in kinds))
 
 
 def by_hand_data(request: Request) -> dict[str, Any]:
@@ -166,11 +169,12 @@ def paths_of(data: Any) -> tuple[np.ndarray, ...]:
 def _outline(data: Mapping[str, Any] | None) -> HandOutline | None:
     if data is None:
         return None
-    wood = _points(data.get("wood_px"))
+    photo = data.get("photo")
+    wood = _drawn(data.get("wood_px"), photo)
     if len(wood) < 3:
         raise WrongUse("An outline needs three points or more; draw it around the wood.")
-    holes = tuple(_points(hole) for hole in data.get("holes_px") or ())
-    bark, silhouette = (None if data.get(name) is None else _points(data[name]) for name in ("bark_px", "silhouette_px"))
+    holes = tuple(_drawn(hole, photo) for hole in data.get("holes_px") or ())
+    bark, silhouette = (None if data.get(name) is None else _drawn(data[name], photo) for name in ("bark_px", "silhouette_px"))
     return HandOutline(wood, holes, bool(data.get("as_drawn")), bark, silhouette)
 
 
@@ -178,11 +182,20 @@ def _plain(points: np.ndarray) -> list:
     return np.round(points, 2).tolist()
 
 
-def _points(data: Any) -> np.ndarray:
+def _drawn(data: Any, photo: Any) -> np.ndarray:
+    """Points of which each may name its photo; those that don't are on `photo`, where that is said."""
+    if photo is not None and (isinstance(photo, bool) or not isinstance(photo, int)):
+        raise WrongUse("What was drawn does not say on which photo; draw it again.")
+    points = _points(data, (2, 3))
+    return points if photo is None else named(points, photo)
+
+
+def _points(data: Any, columns: tuple[int, ...] = (2,)) -> np.ndarray:
     try:
         points = np.asarray(data, np.float64)
     except (TypeError, ValueError):
         points = np.empty(0)
-    if points.ndim != 2 or points.shape[1] != 2 or not 1 <= len(points) <= MOST_POINTS or not np.isfinite(points).all():
+    sound = points.ndim == 2 and points.shape[1] in columns and 1 <= len(points) <= MOST_POINTS
+    if not sound or not np.isfinite(points).all():
         raise WrongUse("What was drawn cannot be read; draw it again.")
     return points

@@ -5,7 +5,7 @@ a photo is. What the cards cannot see, that something was moved between the phot
 """
 
 from collections.abc import Callable, Sequence
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from os import PathLike
 
 import numpy as np
@@ -19,6 +19,7 @@ from grainlog.scale.mosaic import MosaicPlane
 from grainlog.scale.mosaic_view import MosaicViewer
 from grainlog.scale.plane import FacePlane
 from grainlog.scale.solve import Solution, solve
+from grainlog.survey.drawn import Drawing, moved
 from grainlog.survey.errors import SurveyError
 from grainlog.survey.measure import STEPS, require_seen_from_above, survey_of
 from grainlog.survey.overlap import agreement_of
@@ -36,6 +37,27 @@ UNCHECKED = Note(
 )
 
 
+@dataclass(frozen=True, eq=False)
+class Tied:
+    """Photos of one slab that are solved together, before anything is looked for on their wood.
+
+    photos, seen : in the order in which they were solved, with the cards of each
+    viewer : MosaicViewer
+    order : tuple of int
+        For each photo as it was given its place among `photos`.
+    """
+
+    photos: tuple[Photo, ...]
+    seen: tuple[CardsSeen, ...]
+    viewer: MosaicViewer
+    order: tuple[int, ...]
+
+    @property
+    def drawing(self) -> Drawing:
+        """From points that are drawn on the photos or on the joined picture to the slab's plane, and back."""
+        return Drawing(self.viewer.plane, self.order)
+
+
 def measure_photos(
     paths: Sequence[str | PathLike | Photo],
     request: Request,
@@ -48,14 +70,15 @@ def measure_photos(
     paths : sequence of path or Photo
         Two to four, in any order; the first says which way is up and gives the survey its date.
     request : Request
-        As for one photo; nothing in it may be given in pixels of one of them.
+        As for one photo, but the scale is given by cards. Points of an outline or of dabs may name their photo (see `drawn`).
     progress : callable, optional
         Called with each of `STEPS` as it begins.
 
     Returns
     -------
     Survey
-        Its `photo` is the joined picture and all pixels are that picture's; `parts` are the photos.
+        Its `photo` is the joined picture and all pixels are that picture's; `parts` are the photos. What was drawn is kept
+        in its `request` in pixels of the photos.
 
     Raises
     ------
@@ -63,21 +86,29 @@ def measure_photos(
         As for one photo; and where no card is in two photos, cards or slab were moved between them, or the photos show
         different slabs.
     """
+    return measure_tied(tie_photos(paths, request, progress), request, progress)
+
+
+def tie_photos(
+    paths: Sequence[str | PathLike | Photo],
+    request: Request,
+    progress: Callable[[str], None] = lambda step: None,
+) -> Tied:
+    """The first half of `measure_photos`: cards, solution, joined picture; what is drawn in the request is not looked at."""
     if not 2 <= len(paths) <= MOST_PHOTOS:
         raise WrongUse(f"One slab is measured from up to {MOST_PHOTOS} photos that overlap, not from {len(paths)}.")
-    if request.reference is not None or request.outline is not None or request.dabs:
+    if request.reference is not None:
         raise WrongUse(
-            "A slab in several photos is measured by scale cards, with its wood edge found by itself: a sheet, two points, "
-            "an outline or dabs belong to one photo."
+            "A slab in several photos is measured by scale cards: a sheet or two points belong to one photo."
         )
     setup = request.setup()
     progress(STEPS[0])
-    photos = [path if isinstance(path, Photo) else read_photo(path) for path in paths]
-    _require_different(photos)
+    given = [path if isinstance(path, Photo) else read_photo(path) for path in paths]
+    _require_different(given)
     progress(STEPS[1])
-    seen = [find_cards(photo.pixels) for photo in photos]
-    _require_cards(photos, seen)
-    photos, seen = _chained(photos, seen)
+    seen = [find_cards(photo.pixels) for photo in given]
+    _require_cards(given, seen)
+    photos, seen = _chained(given, seen)
     progress(STEPS[2])
     solution = solve([view_of(*both, request) for both in zip(photos, seen)], setup)
     _require_all_tied(photos, seen, solution)
@@ -87,14 +118,24 @@ def measure_photos(
     plane = MosaicPlane.of(solution)
     _require_unmoved(photos, plane)
     viewer = MosaicViewer(plane, tuple(photo.pixels for photo in photos))
-    survey = survey_of(_joined(photos, viewer), _together(seen), viewer, request, progress)
+    order = tuple(next(place for place, one in enumerate(photos) if one is photo) for photo in given)
+    return Tied(tuple(photos), tuple(seen), viewer, order)
+
+
+def measure_tied(tied: Tied, request: Request, progress: Callable[[str], None] = lambda step: None) -> Survey:
+    """The second half of `measure_photos`. request : the one that the photos were tied with; what is drawn may be added."""
+    photos, viewer, drawing = tied.photos, tied.viewer, tied.drawing
+    drawing.require_shown(request)
+    on_joined = moved(request, drawing.on_joined)
+    survey = survey_of(_joined(photos, viewer), _together(tied.seen), viewer, on_joined, progress)
     agreements = agreement_of(viewer, survey.face.wood)
     for agreement in agreements:
         agreement.require([photos[index].name for index in agreement.photos])
     notices = survey.notices
     if {index for agreement in agreements for index in agreement.photos} < set(range(len(photos))):
         notices = (*notices, UNCHECKED)
-    return replace(survey, notices=notices, parts=tuple(photos), agreements=agreements)
+    kept = moved(request, drawing.on_photos)
+    return replace(survey, request=kept, notices=notices, parts=photos, order=tied.order, agreements=agreements)
 
 
 def _joined(photos: Sequence[Photo], viewer: MosaicViewer) -> Photo:

@@ -32,7 +32,9 @@ class Survey:
     viewer : FaceViewer or MosaicViewer
         Shows the face square-on from the photos' own pixels.
     parts : tuple of Photo
-        The photos that were joined; none where there is one.
+        The photos that were joined, as they were solved; none where there is one.
+    order : tuple of int
+        For each of them as it was given its place in `parts`.
     agreements : tuple of Agreement
         How well those photos agree where both show the wood.
     checks : FoundChecks or None
@@ -49,6 +51,7 @@ class Survey:
     measured: Measured
     notices: tuple[Note, ...]
     parts: tuple[Photo, ...] = ()
+    order: tuple[int, ...] = ()
     agreements: tuple[Agreement, ...] = ()
     checks: FoundChecks | None = None
     tags: tuple[PlacedTag, ...] = ()

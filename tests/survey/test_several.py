@@ -22,7 +22,7 @@ from grainlog.scale.mosaic import MosaicPlane
 from grainlog.scale.mosaic_view import MosaicViewer
 from grainlog.scale.rectangle import SHEETS
 from grainlog.scale.solve import Solution, solve
-from grainlog.survey import HandOutline, Request, SurveyError, measure_photos
+from grainlog.survey import Request, SurveyError, measure_photos
 from grainlog.survey.overlap import agreement_of
 from grainlog.survey.several import _chained, _require_all_tied, _require_unmoved
 from grainlog.yard import Yard
@@ -142,9 +142,8 @@ def test_too_few_and_too_many_photos_are_refused(photos, count):
 
 
 def test_what_belongs_to_one_photo_is_refused(photos):
-    for odd in ({"outline": HandOutline(np.zeros((3, 2)))}, {"reference": SHEETS["a4"]}):
-        with pytest.raises(WrongUse, match="belong to one photo"):
-            measure_photos(photos, replace(REQUEST, **odd))
+    with pytest.raises(WrongUse, match="belong to one photo"):
+        measure_photos(photos, replace(REQUEST, reference=SHEETS["a4"]))
     with pytest.raises(WrongUse, match="left.jpg is given twice"):
         measure_photos([photos[0], photos[0]], REQUEST)
     with pytest.raises(WrongUse, match="--lift"):
