@@ -1,5 +1,5 @@
-"""The main job on the sample photos, as a user would do it: start a yard, add every slab, list, search, show, find one for
-a top, plan the next log.
+"""The main job on the sample photos, as a user would do it: start a yard, add every slab, list, search, show, look at
+checks, find one for a top, plan the next log.
 
 Each command is printed before it runs. At the end stands what was measured beside what is true: the photos are
 rendered (see README.md here), so the truth is known exactly.
@@ -51,7 +51,8 @@ def main() -> None:
     grainlog("list", "--yard", yard)
     grainlog("list", "--yard", yard, "--species", "walnut", "--wider-than", "20in")
     grainlog("show", "1", "--yard", yard)
-    grainlog("find", "60x18in", "--yard", yard)
+    grainlog("checks", "8", "--yard", yard)
+    grainlog("find", "60x18in", "--yard", yard, "--picture", str(YARD / "tops.png"))
     grainlog("plan", "--small-end", "26in", "--large-end", "30in", "--length", "8ft", "--thickness", "2 1/2in", "--kerf", "3/8in",
              "--mill", "29 1/2in", "--yard", yard)  # fmt: skip
     compare(truths, json.loads(grainlog("list", "--yard", yard, "--json", quiet=True)))
@@ -70,6 +71,7 @@ def compare(truths: dict, rows) -> None:
         true = truth["measures"]["area_mm2"] * truth["thickness_mm"] / 25.4**3 / 144
         told = f"{measured['value']:5.1f} ± {2 * measured['u']:.1f}" if measured else "not measured"
         print(f"  {photo.stem:28} {told:>14}   true {true:5.1f}")
+    print(f"\nThe yard as a page in the browser: .venv/bin/grainlog serve --yard {YARD.name}")
 
 
 if __name__ == "__main__":

@@ -1,4 +1,4 @@
-"""How good: `python -m tests.accuracy` prints the tables of the README, measured on this machine today.
+"""How good: `python -m tests.accuracy` prints the tables of ACCURACY.md, measured on this machine today.
 
 1. Scale alone: the true outline's pixels put through the solution (rendered samples).
 2. The automatic wood edge against the true one (rendered samples).

@@ -1,4 +1,4 @@
-"""How far the confidence can be believed: `python -m tests.confidence` prints the table of the README.
+"""How far the confidence can be believed: `python -m tests.confidence` prints the table of ACCURACY.md.
 
 It is fitted on one set of made views (tests/face/worn_view.py, seeds from 20000 on) and tried on another (from 30000 on),
 which the fit never sees. Views with a person over the edge are in both, and told on a line of their own besides. `--fit`

@@ -1,4 +1,4 @@
-"""How far tags are found and read: `python -m tests.tag_accuracy` prints the tables of the README, measured today.
+"""How far tags are found and read: `python -m tests.tag_accuracy` prints the tables of ACCURACY.md, measured today.
 
 Tags as printed are laid into pieces of rendered sample photos (gravel, wood, grass, planks), turned, tilted, blurred, with
 noise and JPEG, and with glare over a part of the marker. It is not a camera: no bent tag, no dirt, no shake in one direction.

@@ -7,6 +7,7 @@ from grainlog.fit.laying import Laid
 from grainlog.fit.piece import Piece
 from grainlog.units import Quantity, format_length, format_quantity, format_size
 from grainlog.units.factors import MM_PER_INCH
+from grainlog.yard.figure_words import counted
 from grainlog.yard.finding import Found, FoundSlab
 from grainlog.yard.fit_pairs import FoundPair, FoundPairs
 from grainlog.yard.tags import tag_of
@@ -88,9 +89,10 @@ def notes(one: FoundSlab, units: str) -> list[str]:
     if one.wood.checks is None:
         told.append("nobody looked for checks yet")
     elif sum(one.wood.checks):
-        told.append(f"{one.wood.checks[0]} end checks and {one.wood.checks[1]} others seen on the face")
+        ends, others = one.wood.checks
+        told.append(f"{counted(ends, 'end check')} and {counted(others, 'other')} seen on the face")
     if one.wood.lost_defects:
-        told.append(f"{one.wood.lost_defects} defects drawn on another survey could not be placed")
+        told.append(f"{counted(one.wood.lost_defects, 'defect')} drawn on another survey could not be placed")
     if one.candidate.status:
         told.append(one.candidate.status)
     return told
