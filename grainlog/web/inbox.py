@@ -161,7 +161,7 @@ class Inbox:
             if waiting is None:
                 return None
             changed = replace(waiting, **values)
-            self._write(changed.folder / ABOUT, _as_bytes(changed))
+            write_whole(changed.folder / ABOUT, _as_bytes(changed))
             self._waiting[number] = changed
             return changed
 
@@ -206,7 +206,7 @@ class Inbox:
             for name, data in zip(
                 (*PICTURES, MEASURED), (flat, overlay, json.dumps(dict(result)).encode()), strict=True
             ):
-                self._write(waiting.folder / name, data)
+                write_whole(waiting.folder / name, data)
             return self.change(waiting.number, state="measured", problem=None, urgent=False, tries=0)
 
     def failed(self, waiting: Waiting, problem: str) -> Waiting | None:
@@ -243,11 +243,13 @@ class Inbox:
             self.leave(number)
             return kept
 
-    def _write(self, path: Path, data: bytes) -> None:
-        waiting = path.with_name(f"{path.name}.part")
-        disk.write_file(waiting, data)
-        disk.rename(waiting, path)
-        disk.sync_folder(path.parent)
+
+def write_whole(path: Path, data: bytes) -> None:
+    """Write a file so that it is the old one or the new one at any moment. Raises OSError."""
+    waiting = path.with_name(f"{path.name}.part")
+    disk.write_file(waiting, data)
+    disk.rename(waiting, path)
+    disk.sync_folder(path.parent)
 
 
 def _as_bytes(waiting: Waiting) -> bytes:

@@ -2,7 +2,7 @@
 
 import logging
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from threading import Condition, Event, Thread
 from typing import Any
 
@@ -14,6 +14,7 @@ from grainlog.web.inbox import Inbox, Waiting
 from grainlog.web.inbox_filing import file_photo
 from grainlog.web.inbox_words import plain, said_for
 from grainlog.web.measuring_bench import BenchBroken, BenchHandle, TaskRefused
+from grainlog.web.mend_waiting import Mends, WaitingMend, measure_again, under_its_name
 from grainlog.yard import Yard
 
 AT_A_TIME = 2
@@ -27,13 +28,16 @@ _LOG = logging.getLogger("grainlog.web")
 class Measuring:
     """The measuring of one inbox.
 
-    steps : what is being done to which photo, by number. filed : tags of slabs under which photos were filed, by number.
+    mends : the surveys that wait to be measured again. steps : what is being done to which photo, by number; mend_steps : to
+    which survey. filed : tags of slabs under which photos were filed, by number.
     """
 
     yard: Yard
     inbox: Inbox
+    mends: Mends
     stop: Event
     steps: dict[int, str] = field(default_factory=dict)
+    mend_steps: dict[int, str] = field(default_factory=dict)
     filed: dict[int, int] = field(default_factory=dict)
     _threads: list[Thread] = field(default_factory=list)
     _news: Condition = field(default_factory=Condition)
@@ -52,7 +56,7 @@ class Measuring:
 
     @property
     def mending(self) -> BenchHandle:
-        """The process for what somebody waits for at the page: dabs, and mending what is filed."""
+        """The process for what somebody waits for at the page: dabs that are tried."""
         self.wake()  # whose threads end it with the page
         with self._news:
             if self._mending is None:
@@ -63,34 +67,53 @@ class Measuring:
         bench = BenchHandle(self.yard.folder, self.stop)
         try:
             while not self.stop.is_set():
-                try:
-                    waiting = self.inbox.claim()
-                except GrainlogError:  # the disk: told at the next request, tried again then
-                    waiting = None
-                if waiting is None:
+                # Somebody waits for a survey that was mended.
+                if not self._next(bench, self.mends, self._mend, self.mend_steps) and not self._next(
+                    bench, self.inbox, self._measure, self.steps
+                ):
                     with self._news:
                         self._news.wait(2.0)
                     bench.rest()
-                    continue
-                try:
-                    self._measure(bench, waiting)
-                except GrainlogError as error:
-                    _LOG.warning("photo %s: %s", waiting.number, error)
-                except Exception:
-                    _LOG.exception("photo %s", waiting.number)
-                finally:
-                    self.steps.pop(waiting.number, None)
-                    self.inbox.let_go(waiting.number)
         finally:
             bench.close()
             if self._mending is not None:
                 self._mending.close()
 
+    def _next(self, bench: BenchHandle, queue: Inbox | Mends, do: Callable, steps: dict[int, str]) -> bool:
+        """Do the next of a queue; False where nothing waits."""
+        try:
+            waiting = queue.claim()
+        except GrainlogError:  # the disk: told at the next request, tried again then
+            return False
+        if waiting is None:
+            return False
+        try:
+            steps[waiting.number] = "starting"
+            do(bench, waiting)
+        except GrainlogError as error:
+            _LOG.warning("%s %s: %s", do.__name__, waiting.number, error)
+        except Exception:
+            _LOG.exception("%s %s", do.__name__, waiting.number)
+        finally:
+            steps.pop(waiting.number, None)
+            queue.let_go(waiting.number)
+        return True
+
+    def _mend(self, bench: BenchHandle, waiting: WaitingMend) -> None:
+        try:
+            task, before = measure_again(self.yard, waiting)
+            made = bench.ask(task, lambda step: self.mend_steps.__setitem__(waiting.number, step)).measured
+            self.mends.measured(waiting, replace(made, record=under_its_name(made.record, before)))
+        except BenchBroken as broken:
+            if not self.stop.is_set():
+                _LOG.warning("survey %s: %s", waiting.number, broken)
+        except GrainlogError as problem:
+            self.mends.failed(waiting, plain(str(problem)))
+
     def _measure(self, bench: BenchHandle, waiting: Waiting) -> None:
         # Not imported above: what it loads belongs into the measuring process.
         from grainlog.web.measuring_process import MeasureTask
 
-        self.steps[waiting.number] = "starting"
         task = MeasureTask(waiting.photo, said_for(self.yard, waiting), dict(waiting.facts or {}), waiting.units)
         try:
             result = bench.ask(task, lambda step: self.steps.__setitem__(waiting.number, step))

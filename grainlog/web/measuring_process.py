@@ -3,7 +3,7 @@
 It is told tasks over a pipe and answers each with steps, then one answer; it ends when the pipe closes.
 """
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import asdict, dataclass, replace
 from multiprocessing.connection import Connection
 from pathlib import Path
@@ -17,12 +17,14 @@ from grainlog.face.found import FaceNotFound
 from grainlog.photo import Photo, read_photo
 from grainlog.scale.detect import CardsSeen, find_cards
 from grainlog.scale.errors import ScaleError
+from grainlog.scale.mosaic_view import MosaicViewer
 from grainlog.scale.plane import FaceViewer
 from grainlog.scale.tag_find import find_tags
 from grainlog.survey import Request, Survey
 from grainlog.survey.errors import SurveyError
 from grainlog.survey.plane import plane_of
 from grainlog.survey.said import dabs_of, request_of
+from grainlog.survey.several import tie_photos
 from grainlog.survey.tags import without_tags
 from grainlog.yard import Yard
 from grainlog.yard.adding import NO_CHOICE, Known, Measured, measured, measuring_process
@@ -32,6 +34,7 @@ from grainlog.yard.tag_reading import TagChoice
 
 #: What a photo is measured with until somebody says how thick the slab is and how it lies; such a survey is not filed.
 ASSUMED = {"thickness_mm": [50.8], "lift_mm": 0.0}
+Viewer = FaceViewer | MosaicViewer
 
 
 @dataclass(frozen=True)
@@ -61,50 +64,54 @@ class Result:
 
 @dataclass(frozen=True)
 class MeasureTask:
-    """Measure a photo. said, facts : as in `inbox.Waiting`. units : of its picture."""
+    """Measure a photo, or several of one slab. said, facts : as in `inbox.Waiting`. units : of its picture."""
 
     photo: Path
     said: Mapping[str, Any]
     facts: Mapping[str, Any]
     units: str
+    further: tuple[Path, ...] = ()
 
     def run(self, bench: "Bench", step: Callable[[str], None]) -> Result:
         """The photo, measured. Raises GrainlogError."""
-        photo = bench.photo(self.photo)
+        photos = bench.photos((self.photo, *self.further))
         places = [self.said["cards_on"]] if self.said.get("cards_on") else ["floor", "slab"]
         problem: GrainlogError | None = None
         for place in places:
             try:
-                return self._measured(bench.yard, photo, {**self.said, "cards_on": place}, step)
+                return self._measured(bench.yard, photos, {**self.said, "cards_on": place}, step)
             except (ScaleError, SurveyError, FaceNotFound) as error:
                 # Nobody said where the cards lie: where they cannot lie there, they lie elsewhere.
                 problem = problem or error
         assert problem is not None
         raise problem
 
-    def _measured(self, yard: Yard, photo: Photo, said: dict[str, Any], step: Callable[[str], None]) -> Result:
+    def _measured(
+        self, yard: Yard, photos: Sequence[Photo], said: dict[str, Any], step: Callable[[str], None]
+    ) -> Result:
         assumed: tuple[str, ...] = ()
         try:
-            survey, choice, question = self._survey(yard, photo, said, step)
+            survey, choice, question = self._survey(yard, photos, said, step)
         except WrongUse:
             missing = {name: value for name, value in ASSUMED.items() if said.get(name) in (None, [])}
             if said["cards_on"] != "floor" or not missing or said.get("reference"):
                 raise
             assumed = tuple(missing)
-            survey, choice, question = self._survey(yard, photo, {**said, **missing}, step)
-        made = measured(survey, photo.sha256, self.units, choice, checks=said.get("checks"))
+            survey, choice, question = self._survey(yard, photos, {**said, **missing}, step)
+        further = tuple((path, photo.sha256) for path, photo in zip(self.further, photos[1:]))
+        made = measured(survey, photos[0].sha256, self.units, choice, further, said.get("checks"))
         return Result(made, said, assumed, question)
 
-    def _survey(self, yard, photo, said, step) -> tuple[Survey, TagChoice, str | None]:
+    def _survey(self, yard, photos, said, step) -> tuple[Survey, TagChoice, str | None]:
         request = _request(yard, said)
         slab, overrule = self.facts.get("slab"), bool(self.facts.get("overrule"))
         log = self.facts.get("log") or "to be said"
         try:
-            return *survey_by_tag(yard, [photo], request, slab, overrule, log, step), None
+            return *survey_by_tag(yard, photos, request, slab, overrule, log, step), None
         except FilingRefused as question:
             if overrule:
                 raise
-            survey, _ = survey_by_tag(yard, [photo], request, slab, True, log, step)
+            survey, _ = survey_by_tag(yard, photos, request, slab, True, log, step)
             return survey, NO_CHOICE, str(question)
 
 
@@ -113,46 +120,54 @@ class TryTask:
     """The outline that dabs would give, at low resolution. said : what the photo was measured with."""
 
     photo: Path
+    further: tuple[Path, ...]
     said: Mapping[str, Any]
     dabs: Mapping[str, Any]
 
     def run(self, bench: "Bench", step: Callable[[str], None]) -> list[list[float]]:
-        """[[x, y], ...] photo px. Raises GrainlogError."""
-        viewer, rough = bench.rough(self.photo, self.said)
-        dabs = dabs_of(self.dabs).moved(viewer.plane.to_mm)
+        """[[x, y], ...] px of the photo, or of the picture joined from several. Raises GrainlogError."""
+        viewer, rough = bench.rough((self.photo, *self.further), self.said)
+        dabs = dabs_of(self.dabs).moved(lambda points: viewer.plane.to_mm(points[:, :2]))
         outline = viewer.plane.to_px(rough.outline(dabs=dabs))
         return np.round(outline, 1).tolist()
 
 
 class Bench:
-    """What the process keeps at hand: its yard, the last photo, and the rough look at it."""
+    """What the process keeps at hand: its yard, the last photos, and the rough look at them."""
 
     def __init__(self, yard: Yard):
         self.yard = yard
-        self._photo: tuple[Path, Photo] | None = None
-        self._rough: tuple[tuple, FaceViewer, Rough] | None = None
+        self._photos: tuple[tuple[Path, ...], tuple[Photo, ...]] | None = None
+        self._rough: tuple[tuple, Viewer, Rough] | None = None
 
-    def photo(self, path: Path) -> Photo:
-        """A photo, from memory if it was the last one."""
-        if self._photo is None or self._photo[0] != path:
-            self._rough = None
-            self._photo = (path, read_photo(path))
-        return self._photo[1]
+    def photos(self, paths: tuple[Path, ...]) -> tuple[Photo, ...]:
+        """Photos, from memory if they were the last ones."""
+        if self._photos is None or self._photos[0] != paths:
+            self._rough = self._photos = None
+            self._photos = (paths, tuple(read_photo(path) for path in paths))
+        return self._photos[1]
 
-    def rough(self, path: Path, said: Mapping[str, Any]) -> tuple[FaceViewer, Rough]:
-        """The viewer of a photo and its rough look, from memory if they were the last ones."""
-        photo = self.photo(path)
+    def rough(self, paths: tuple[Path, ...], said: Mapping[str, Any]) -> tuple[Viewer, Rough]:
+        """The viewer of photos and its rough look, from memory if they were the last ones."""
+        photos = self.photos(paths)
         lies = {name: value for name, value in said.items() if name not in ("outline", "dabs", "checks")}
-        key = (path, repr(sorted(lies.items())))
+        key = (paths, repr(sorted(lies.items())))
         if self._rough is None or self._rough[0] != key:
             if lies.get("cards_on") == "floor":
                 lies |= {name: value for name, value in ASSUMED.items() if lies.get(name) in (None, [])}
-            request = _request(self.yard, lies)
-            seen = find_cards(photo.pixels) if request.reference is None else CardsSeen((), ())
-            viewer = FaceViewer(plane_of(photo, seen, request), photo.pixels)
-            viewer = without_tags(viewer, find_tags(photo.pixels))
+            viewer = _viewer(photos, _request(self.yard, lies))
             self._rough = (key, viewer, Rough.of(viewer))
         return self._rough[1:]
+
+
+def _viewer(photos: Sequence[Photo], request: Request) -> Viewer:
+    """The face square-on, tags taken away, as `survey_of` looks at it."""
+    if len(photos) > 1:
+        viewer = tie_photos(photos, request).viewer
+        return without_tags(viewer, find_tags(viewer.picture.rgb))
+    seen = find_cards(photos[0].pixels) if request.reference is None else CardsSeen((), ())
+    viewer = FaceViewer(plane_of(photos[0], seen, request), photos[0].pixels)
+    return without_tags(viewer, find_tags(photos[0].pixels))
 
 
 def main(pipe: Connection, folder: Path) -> None:

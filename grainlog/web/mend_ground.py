@@ -115,7 +115,15 @@ def ground_of(record: Mapping[str, Any], name: str | None = None) -> Ground:
 
 def mark_of_ground(record: Mapping[str, Any]) -> str:
     """What changes when the ground seen from above does, for caches here and in the browser."""
-    told = [record["photo"]["sha256"], record["outline"]["wood_mm"], record["outline"]["wood_px"]]
+    return _hashed([record["photo"]["sha256"], record["outline"]["wood_mm"], record["outline"]["wood_px"]])
+
+
+def mark_of_lines(record: Mapping[str, Any]) -> str:
+    """What changes when anything does that can be drawn on."""
+    return _hashed([record["outline"], record.get("checks"), record.get("checks_removed")])
+
+
+def _hashed(told: Any) -> str:
     return hashlib.sha256(json.dumps(told).encode()).hexdigest()[:40]
 
 

@@ -116,14 +116,16 @@ def read_mending(text: str, record: Mapping[str, Any], asked: Mapping[str, Any],
         ring, holes = (_to_photo(ground, ring), [_to_photo(ground, hole) for hole in _listed(holes)])
     dabs, checks = (strokes_to_photo(ground, one) for one in (dabs, checks))
     said, done = dict(asked), []
+    # Of several photos all is drawn on the joined picture (`survey.drawn`).
+    on = {"photo": 0} if record.get("photos") else {}
     size = np.array([record["photo"]["width_px"], record["photo"]["height_px"]])
     if ring is not None:
         around = {f"{name}_px": record["outline"].get(f"{name}_px") for name in ("bark", "silhouette")}
-        said["outline"] = {"wood_px": ring, "holes_px": holes or [], "as_drawn": not sent.get("pull"), **around}
+        said["outline"] = {"wood_px": ring, "holes_px": holes or [], "as_drawn": not sent.get("pull"), **around, **on}
         said["dabs"] = None
         done.append("wood edge drawn")
     elif dabs is not None:
-        said["dabs"], said["outline"] = ({name: dabs.get(name, []) for name in ("wood_px", "not_wood_px")}, None)
+        said["dabs"], said["outline"] = {name: dabs.get(name, []) for name in ("wood_px", "not_wood_px")} | on, None
         dabs_of(said["dabs"])
         done.append("wood edge dabbed")
     if checks is not None:
@@ -218,5 +220,5 @@ def _listed(paths: Any) -> list:
 
 def _inside(paths, size: np.ndarray) -> None:
     for path in paths:
-        if (path < -0.5).any() or (path > size - 0.5).any():
+        if (path[:, :2] < -0.5).any() or (path[:, :2] > size - 0.5).any():
             raise WrongUse("Something was drawn outside the photo; take it back and draw it on the photo.")

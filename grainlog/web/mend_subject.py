@@ -19,10 +19,12 @@ from grainlog.yard.tags import tag_of
 class Subject:
     """What is mended.
 
-    picture : the file whose pixels the record speaks of. asked : what it was measured with, hand edits included.
+    picture : the file whose pixels the record speaks of. photos : the first photo, and the others where several were joined.
+    asked : what it was measured with, hand edits included.
     """
 
     picture: Path
+    photos: tuple[Path, tuple[Path, ...]]
     record: Mapping[str, Any]
     asked: Mapping[str, Any]
     name: str
@@ -45,10 +47,10 @@ def waiting_subject(number: int) -> tuple[Waiting, Subject]:
     result = waiting.result()
     if waiting.state != "measured" or result is None:
         raise PageRefused("This photo is being measured; wait a moment, then mend it.")
-    return waiting, Subject(waiting.photo, result["record"], result["asked"], waiting.photo_name)
+    return waiting, Subject(waiting.photo, (waiting.photo, ()), result["record"], result["asked"], waiting.photo_name)
 
 
-def survey_subject(survey: int) -> tuple[int, SurveyEntry, Subject]:
+def survey_subject(survey: int) -> tuple[int, Subject]:
     """A survey in the yard, with the number of its slab. Raises FilingRefused for one that cannot be mended, NoSuchSlab."""
     from grainlog.survey.hand_checks import said_checks
     from grainlog.survey.said import said_of
@@ -57,9 +59,21 @@ def survey_subject(survey: int) -> tuple[int, SurveyEntry, Subject]:
     yard.versions.require_mendable(survey)
     slab = yard.versions.slab_of(survey)
     entry = next(one for one in yard.slab(slab).surveys if one.id == survey)
-    asked = said_of(entry.record) | {"checks": said_checks(entry.record)}
-    return (
-        slab,
-        entry,
-        Subject(entry.original, entry.record, asked, f"slab {tag_of(slab)}, {entry.surveyed_at.date()}"),
-    )
+    asked = said_of(entry.record) | {"checks": said_checks(entry.record)} | on_joined(entry.record)
+    name = f"slab {tag_of(slab)}, {entry.surveyed_at.date()}"
+    return slab, Subject(_picture_of(entry), (entry.original, entry.further), entry.record, asked, name)
+
+
+def on_joined(record: Mapping[str, Any]) -> dict[str, Any]:
+    """What was drawn on a slab in several photos, on their joined picture (photo 0 of `survey.drawn`); empty for one photo."""
+    return {name: {**drawn, "photo": 0} for name, drawn in (record.get("by_hand_shown") or {}).items()}
+
+
+def _picture_of(entry: SurveyEntry) -> Path:
+    if not entry.record.get("photos"):
+        return entry.original
+    if entry.flat is None:
+        raise PageRefused(
+            "The picture joined from its photos was not kept, so there is nothing to draw on; add its photos again."
+        )
+    return entry.flat

@@ -217,10 +217,6 @@ def _refuse_history(row: Row) -> None:
         raise FilingRefused(
             "The slab was cut since this photo, so its outline is history; take a new photo of what is left."
         )
-    if json.loads(row.record).get("photos"):
-        raise FilingRefused(
-            "This survey was joined from several photos and cannot be mended by hand yet; add its photos again."
-        )
 
 
 def _outlines_follow(connection: Connection, survey: int, slab: int, record: Mapping) -> None:

@@ -12,9 +12,14 @@ SIDE = 1500
 
 def small_photo(name: str, folder: Path, side: int = SIDE, turn: int = 0, **save) -> Path:
     """A sample photo made smaller, with its metadata; another file, with the same pixels, for each `turn`."""
-    with Image.open(SAMPLES / f"{name}.jpg") as image:
+    return shrunk(SAMPLES / f"{name}.jpg", folder, side, turn, **save)
+
+
+def shrunk(photo: Path, folder: Path, side: int = SIDE, turn: int = 0, **save) -> Path:
+    """Any photo made smaller, with its metadata."""
+    with Image.open(photo) as image:
         exif = image.getexif()
         image.thumbnail((side, side))
-        path = folder / f"{name}-{side}-{turn}.jpg"
+        path = folder / f"{photo.stem}-{side}-{turn}.jpg"
         image.save(path, quality=90, comment=f"turn {turn}", exif=save.pop("exif", exif), **save)
     return path

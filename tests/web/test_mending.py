@@ -2,6 +2,7 @@
 
 import io
 import json
+import re
 import shutil
 
 import numpy as np
@@ -14,23 +15,23 @@ from PIL import Image
 from grainlog.errors import WrongUse
 from grainlog.web import make_app
 from grainlog.web.errors import PageRefused
+from grainlog.web.inbox import MOST_TRIES
 from grainlog.web.measuring import overlap
-from grainlog.web.mend_ground import LONGEST_PX, ground_of
-from grainlog.web.mend_lines import (
-    HANDLES,
-    across,
-    handles_of,
-    lines_of,
-    read_mending,
-    read_reference,
-)
+from grainlog.web.measuring_process import Bench, MeasureTask, TryTask
+from grainlog.web.mend_ground import LONGEST_PX, ground_of, mark_of_lines
+from grainlog.web.mend_lines import HANDLES, across, handles_of, lines_of, read_mending, read_reference
+from grainlog.web.mend_subject import on_joined
+from grainlog.web.mend_waiting import Mends
 from grainlog.web.wording import read_length
-from grainlog.yard import Yard
+from grainlog.yard import SlabFacts, Yard
+from grainlog.yard.adding import Measured
 from tests.web.browser import PHONE, served, visit
-from tests.web.photos import small_photo
+from tests.web.photos import shrunk, small_photo
 from tests.web.senders import send, settle, token_of
+from tests.web.yards import SAMPLES
 
 SCREENS = [("mend", "/mend/survey/1")]
+PAIR = SAMPLES / "several"
 
 
 @pytest.fixture(scope="module")
@@ -54,6 +55,20 @@ def folder(mending_yard, tmp_path):
 
 def result_of(app) -> dict:
     return app.extensions["inbox"].get(1).result()
+
+
+def save(client, survey: int, drawn: dict, on: str = "photo", page=None) -> object:
+    """Send what was drawn on a survey, as the page does."""
+    shown = page or client.get(f"/mend/survey/{survey}").text
+    mark = re.search(r'name="mark" id="mark" value="([0-9a-f]+)"', shown).group(1)
+    form = {"form_token": token_of(client), "drawn": json.dumps(drawn), "on": on, "mark": mark}
+    return client.post(f"/mend/survey/{survey}", data=form)
+
+
+def mended(client, survey: int) -> str:
+    """Wait until a survey was measured again; returns what the page says then."""
+    settle(lambda: client.get(f"/mend/survey/{survey}/state").json)
+    return client.get(f"/mend/survey/{survey}/going", follow_redirects=True).text
 
 
 def filed(client, app) -> int:
@@ -133,7 +148,7 @@ def test_what_is_drawn_from_above_is_kept_in_px_of_the_photo(client, app):
     assert np.abs(ground_of(record).of_photo(np.array(drawn)) - sent["checks"]["added_px"][0]).max() < 0.03
     # The page asks for the same.
     answer = client.post(
-        "/mend/photo/1/across", json={"from": "above", "to": "photo", "paths": [lines["ring"], dab]},
+        "/mend/photo/1/across", json={"from": "above", "to": "photo", "paths": [lines["ring"], dab], "mark": mark_of_lines(record)},
         headers={"X-Form-Token": token_of(client)},
     )  # fmt: skip
     assert np.abs(np.array(answer.json["paths"][0]) - record["outline"]["wood_px"]).max() < 0.03
@@ -179,7 +194,11 @@ def test_a_waiting_photo_is_measured_again_with_what_was_drawn(client, app):
     # The right-hand tenth is sawn off, on the screen.
     cut = ring[:, 0].max() - 0.1 * np.ptp(ring[:, 0])
     drawn = json.dumps({"ring": np.column_stack([np.minimum(ring[:, 0], cut), ring[:, 1]]).tolist(), "pull": False})
-    assert client.post("/mend/photo/1", data={"form_token": token_of(client), "drawn": drawn}).status_code == 303
+    mark = mark_of_lines(before)
+    assert (
+        client.post("/mend/photo/1", data={"form_token": token_of(client), "drawn": drawn, "mark": mark}).status_code
+        == 303
+    )
     settle(lambda: client.get("/new/state").json)
     after = result_of(app)["record"]
     assert 0.88 < after["face"]["length_mm"]["value"] / before["face"]["length_mm"]["value"] < 0.93
@@ -196,9 +215,17 @@ def test_a_survey_in_the_yard_gets_a_new_version_and_the_old_one_stays(client, a
     ring = np.array(record["outline"]["wood_px"])
     middle = ring.mean(0)
     line = [(middle + [-60, 6]).tolist(), (middle + [60, 8]).tolist()]
-    drawn = json.dumps({"checks": {"added_px": [line], "removed_px": [check]}})
-    answer = client.post(f"/mend/survey/{survey}", data={"form_token": token_of(client), "drawn": drawn})
-    assert answer.status_code == 303, answer.text
+    page = client.get(f"/mend/survey/{survey}").text
+    answer = save(client, survey, {"checks": {"added_px": [line], "removed_px": [check]}}, page=page)
+    assert answer.status_code == 303 and answer.location.endswith("/going"), answer.text
+    # While it is measured, the survey stands as it was, and the page says so.
+    assert yard.slab(slab).surveys[0].record == record
+    assert "being measured again" in client.get(f"/slab/{slab}").text
+    assert "this is version 2" in mended(client, survey)
+    assert list((yard.folder / "inbox").glob("mend-*")) == []
+    assert save(client, survey, {"checks": {"added_px": [], "removed_px": []}}, page=page).status_code == 400, (
+        "an old page"
+    )
     now = yard.slab(slab).surveys[0]
     by_hand = [one for one in now.record["checks"] if one.get("by") == "person"]
     assert now.id == survey and len(by_hand) == 1 and by_hand[0]["kind"] == "surface"
@@ -216,6 +243,124 @@ def test_a_survey_in_the_yard_gets_a_new_version_and_the_old_one_stays(client, a
     assert yard.slab(slab).figures == before.figures and yard.stocktake() == []
     yard.remove(slab)
     assert yard.stocktake() == [] and len(list((yard.folder / "removed" / f"slab-{slab}").glob("*.jpg"))) == 7
+
+
+def drawn_in_two(record: dict) -> dict:
+    """An outline that nothing can be measured with: a sliver."""
+    (left, top), (right, _) = np.min(record["outline"]["wood_px"], 0), np.max(record["outline"]["wood_px"], 0)
+    return {"ring": [[left, top + 60], [right, top + 60], [(left + right) / 2, top + 60.5]], "pull": False}
+
+
+def test_what_cannot_be_measured_is_kept_as_it_was_drawn(client, app):
+    yard, survey = app.extensions["yard"], filed(client, app)
+    record = yard.slab(1).surveys[0].record
+    sliver = drawn_in_two(record)
+    assert save(client, survey, sliver).status_code == 303
+    assert "could not be measured" in mended(client, survey)
+    assert yard.slab(1).surveys[0].record == record and yard.stocktake() == []
+    again = client.get(f"/mend/survey/{survey}")
+    assert "What was drawn is kept" in again.text
+    lines = client.get(f"/mend/survey/{survey}/lines?on=photo").json
+    assert lines["unsaved"]["ring"] == sliver["ring"] and lines["ring"] == record["outline"]["wood_px"]
+    assert client.post(f"/mend/survey/{survey}/drop", data={"form_token": token_of(client)}).status_code == 303
+    assert "unsaved" not in client.get(f"/mend/survey/{survey}/lines").json
+
+
+def test_dabs_and_checks_that_were_not_measured_are_shown_again(app):
+    record = result_of(app)["record"]
+    out, photo = record["checks"][0]["path_px"], ground_of(record, "photo")
+    fresh = [[10.0, 20.0], [30.0, 20.0]]
+    said = {
+        "dabs": {"wood_px": [[[5.0, 6.0]]], "not_wood_px": []},
+        "checks": {"added_px": [fresh], "removed_px": [out]},
+    }
+    unsaved = lines_of(record, {}, "mm", photo, said)["unsaved"]
+    assert unsaved["dabbed"] and unsaved["dabs"] == said["dabs"] and "ring" not in unsaved
+    assert [check["out"] for check in unsaved["checks"]] == [True] + [False] * len(record["checks"])
+    assert unsaved["checks"][-1]["path"] == fresh and unsaved["checks"][-1]["by"] == "person"
+
+
+def test_the_page_ends_while_a_survey_is_measured_and_goes_on_afterwards(client, app, folder):
+    yard, survey = app.extensions["yard"], filed(client, app)
+    record = yard.slab(1).surveys[0].record
+    app.extensions["stop"].set()  # as when the page is stopped: nobody measures
+    check = record["checks"][0]["path_px"]
+    assert save(client, survey, {"checks": {"added_px": [], "removed_px": [check]}}).status_code == 303
+    assert len(Mends(yard)._waiting) == 1
+    again = make_app(yard)
+    assert settle(lambda: again.test_client().get(f"/mend/survey/{survey}/state").json) == {}
+    again.extensions["stop"].set()
+    (earlier,) = yard.versions.earlier(survey)
+    assert earlier.record == record and earlier.why == "check taken out"
+
+
+def test_a_version_that_was_filed_before_the_page_was_killed_is_not_filed_twice(client, app):
+    yard, survey = app.extensions["yard"], filed(client, app)
+    app.extensions["stop"].set()
+    mends, (entry,) = Mends(yard), yard.slab(1).surveys
+    mends.ask(survey, {}, "check drawn", "mm")
+    kept = (yard.folder / "inbox" / f"mend-{survey}.json").read_bytes()
+    mends.measured(mends.get(survey), Measured(entry.record, entry.record["photo"]["sha256"], b"flat", b"overlay"))
+    assert not list((yard.folder / "inbox").glob("mend-*")) and mends.made == {survey: 2}
+    (yard.folder / "inbox" / f"mend-{survey}.json").write_bytes(kept)
+    assert Mends(yard).get(survey) is None and not list((yard.folder / "inbox").glob("mend-*"))
+
+
+def test_what_was_drawn_later_replaces_what_is_being_measured(client, app):
+    yard, survey = app.extensions["yard"], filed(client, app)
+    app.extensions["stop"].set()
+    mends, (entry,) = Mends(yard), yard.slab(1).surveys
+    mends.ask(survey, {}, "first", "mm")
+    first = mends.claim()
+    assert mends.claim() is None, "one at a time"
+    mends.ask(survey, {}, "second", "mm")
+    mends.measured(first, Measured(entry.record, entry.record["photo"]["sha256"], b"flat", b"overlay"))
+    mends.failed(first, "too late")
+    mends.let_go(survey)
+    assert yard.versions.earlier(survey) == () and mends.claim().why == "second"
+    for _ in range(MOST_TRIES):
+        mends.let_go(survey)
+        mends.claim()
+    assert mends.get(survey).problem.startswith("Measuring it ended unexpectedly")
+
+
+def test_a_survey_joined_from_several_photos_is_mended(tmp_path):
+    photos = [shrunk(PAIR / f"long-walnut-{side}.jpg", tmp_path) for side in ("left", "right")]
+    given = json.loads((PAIR / "long-walnut-left.json").read_text())["given"]
+    said = {
+        "cards_on": given["cards_on"],
+        "thickness_mm": [given["thickness_mm"]],
+        "lift_mm": given["lift_mm"],
+        "ground": "hard",
+    }
+    with Yard.start(tmp_path / "yard") as yard:
+        task = MeasureTask(photos[0], said, {"log": "long walnut"}, "mm", (photos[1],))
+        bench = Bench(yard)
+        made = task.run(bench, lambda step: None).measured
+        yard.add(made.filing(photos[0], SlabFacts(log="long walnut")))
+        app = make_app(yard)
+        client = app.test_client()
+        before = yard.slab(1).surveys[0].record
+        # The right-hand tenth is sawn off, on the screen, as seen from above.
+        lines = client.get("/mend/survey/1/lines?on=above").json
+        ring = np.array(lines["ring"])
+        cut = ring[:, 0].max() - 0.1 * np.ptp(ring[:, 0])
+        drawn = {"ring": np.column_stack([np.minimum(ring[:, 0], cut), ring[:, 1]]).tolist(), "pull": False}
+        found = np.array(before["outline"]["wood_px"])
+        tried = TryTask(photos[0], (photos[1],), said, {"wood_px": [found.mean(0)[None].tolist()]}).run(bench, print)
+        same = shapely.Polygon(tried).buffer(0), shapely.Polygon(found).buffer(0)
+        assert same[0].intersection(same[1]).area > 0.95 * same[0].union(same[1]).area
+        assert save(client, 1, drawn, "above").status_code == 303
+        assert "this is version 2" in mended(client, 1)
+        after = yard.slab(1).surveys[0].record
+        assert 0.88 < after["face"]["length_mm"]["value"] / before["face"]["length_mm"]["value"] < 0.92
+        assert [one["name"] for one in after["photos"]["joined"]] == [one["name"] for one in before["photos"]["joined"]]
+        # What was drawn is kept with the photos, and known on the joined picture, where it can be drawn on once more.
+        assert client.get("/mend/survey/1/lines?on=above").json["drawn"] and yard.stocktake() == []
+        again = np.array(on_joined(after)["outline"]["wood_px"])
+        assert on_joined(after)["outline"]["photo"] == 0 and again.shape == ring.shape
+        assert np.abs(ground_of(before).of_photo(again) - drawn["ring"]).max() < 0.2
+        app.extensions["stop"].set()
 
 
 def test_mending_with_mouse_finger_and_keys(browser, folder):

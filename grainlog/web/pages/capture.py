@@ -31,6 +31,7 @@ from grainlog.web.inbox_words import (
 )
 from grainlog.web.looking import look_data
 from grainlog.web.measuring import Measuring
+from grainlog.web.mend_waiting import Mends
 from grainlog.web.wording import MenuEntry, units
 from grainlog.yard import SlabQuery
 from grainlog.yard.tags import tag_of
@@ -47,11 +48,12 @@ def begin(app: Flask) -> None:
     inbox = Inbox(yard)
     app.extensions["inbox"] = inbox
     app.extensions["parts"] = Parts(inbox)
-    app.extensions["measuring"] = Measuring(yard, inbox, app.extensions["stop"])
+    app.extensions["mends"] = Mends(yard)
+    app.extensions["measuring"] = Measuring(yard, inbox, app.extensions["mends"], app.extensions["stop"])
     for waiting in inbox.all():
         if waiting.state == "measured" and waiting.confirmed:
             inbox.change(waiting.number, confirmed=False, problem="The page was stopped before this was filed: look at it once more.")
-    if any(waiting.state == "waiting" for waiting in inbox.all()):
+    if app.extensions["mends"].any() or any(waiting.state == "waiting" for waiting in inbox.all()):
         app.extensions["measuring"].wake()
 
 

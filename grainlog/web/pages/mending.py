@@ -8,9 +8,10 @@ from grainlog.web.inbox import Waiting
 from grainlog.web.inbox_pictures import shown
 from grainlog.web.inbox_words import plain
 from grainlog.web.measuring import mend_task
-from grainlog.web.mend_ground import GROUNDS, mark_of_ground
+from grainlog.web.mend_ground import GROUNDS, mark_of_ground, mark_of_lines
 from grainlog.web.mend_lines import Mending, across, lines_of, read_mending, read_reference, strokes_to_photo
 from grainlog.web.mend_subject import Subject, survey_subject, waiting_subject
+from grainlog.web.mend_waiting import Mends
 from grainlog.web.wording import read_length, units
 from grainlog.yard.tags import tag_of
 
@@ -40,27 +41,64 @@ def save_photo(number: int):
 @pages.get("/mend/survey/<int:survey>")
 def mend_survey(survey: int):
     """Mend a survey in the yard: a new version of it, the old one stays."""
-    slab, _, subject = survey_subject(survey)
+    waiting = _mends().get(survey)
+    if waiting is not None and waiting.problem is None:
+        return redirect(url_for(".going", survey=survey))
+    slab, subject = survey_subject(survey)
     earlier = current_app.extensions["yard"].versions.earlier(survey)
     here = {"of": "survey", "number": survey}
-    return _page(subject, here, url_for(".save_survey", survey=survey), _slab_page(slab), earlier)
+    return _page(
+        subject, here, url_for(".save_survey", survey=survey), _slab_page(slab), earlier, waiting and waiting.problem
+    )
 
 
 @pages.post("/mend/survey/<int:survey>")
 def save_survey(survey: int):
-    """A new version of a survey, measured with what was drawn."""
-    from grainlog.web.measuring_process import MeasureTask
-
-    slab, entry, subject = survey_subject(survey)
+    """Have a survey measured again with what was drawn, in the background: a new version of it."""
+    _, subject = survey_subject(survey)
     mending = _drawn(subject)
-    facts = {"slab": slab, "overrule": True}
-    task = MeasureTask(entry.original, mending.said, facts, units())
-    result = _asked(task)
-    made = result.measured
-    # A survey keeps the name its photo came with; the file in the yard is called by its hash.
-    made.record["photo"]["name"] = subject.record["photo"]["name"]
-    version = current_app.extensions["yard"].versions.replace(survey, made.record, made.flat, made.overlay, mending.why)
-    flash(f"Mended: this is version {version}; the ones before it are kept.")
+    _mends().ask(survey, mending.said, mending.why, units())
+    current_app.extensions["measuring"].wake()
+    return redirect(url_for(".going", survey=survey), 303)
+
+
+@pages.get("/mend/survey/<int:survey>/going")
+def going(survey: int):
+    """How far measuring a survey again is; once it is done, the slab."""
+    waiting, mends = _mends().get(survey), _mends()
+    slab = current_app.extensions["yard"].versions.slab_of(survey)
+    if waiting is None:
+        if (version := mends.made.get(survey)) is not None:
+            flash(f"Mended: this is version {version}; the ones before it are kept.")
+        return redirect(_slab_page(slab), 303)
+    step = current_app.extensions["measuring"].mend_steps.get(survey)
+    return render_template(
+        "mend_waiting.html",
+        survey=survey,
+        waiting=waiting,
+        step=step,
+        name=f"slab {tag_of(slab)}",
+        back_url=_slab_page(slab),
+    )
+
+
+@pages.get("/mend/survey/<int:survey>/state")
+def survey_state(survey: int):
+    """How far it is, for the page to follow."""
+    waiting, step = _mends().get(survey), current_app.extensions["measuring"].mend_steps.get(survey)
+    return {
+        "photos": {}
+        if waiting is None
+        else {survey: ["failed" if waiting.problem else "waiting", step, waiting.problem]}
+    }
+
+
+@pages.post("/mend/survey/<int:survey>/drop")
+def drop(survey: int):
+    """Forget what was drawn on a survey and could not be measured."""
+    slab = current_app.extensions["yard"].versions.slab_of(survey)
+    _mends().drop(survey)
+    flash("What was drawn is forgotten; the survey is as it was.")
     return redirect(_slab_page(slab), 303)
 
 
@@ -68,7 +106,9 @@ def save_survey(survey: int):
 def lines(of: str, number: int):
     """The lines as they lie on a ground."""
     subject = _subject(of, number)
-    return lines_of(subject.record, subject.asked, units(), subject.ground(request.args.get("on")))
+    unsaved = _mends().get(number) if of == "survey" else None
+    ground = subject.ground(request.args.get("on"))
+    return lines_of(subject.record, subject.asked, units(), ground, unsaved and unsaved.said)
 
 
 @pages.get("/mend/<any(photo, survey):of>/<int:number>/<any(above, upright, photo):ground>.jpg")
@@ -85,6 +125,7 @@ def ground(of: str, number: int, ground: str):
 def moved(of: str, number: int):
     """What was drawn so far, moved from one ground to the other."""
     subject, sent = _subject(of, number), _sent()
+    _require_same(subject, str(sent.get("mark")))
     grounds = [subject.ground(str(sent.get(name))) for name in ("from", "to")]
     return {"paths": across(sent.get("paths"), *grounds)}
 
@@ -95,17 +136,18 @@ def attempt(of: str, number: int):
     from grainlog.web.measuring_process import TryTask
 
     subject, sent = _subject(of, number), _sent()
+    _require_same(subject, str(sent.get("mark")))
     drawn_on = subject.ground(str(sent.get("on")))
     dabs = strokes_to_photo(drawn_on, sent.get("dabs")) or {}
-    outline = _asked(TryTask(subject.picture, subject.asked, dabs))
+    outline = _asked(TryTask(*subject.photos, subject.asked, dabs))
     return {"outline": across([outline], subject.ground("photo"), drawn_on)[0]}
 
 
 def _subject(of: str, number: int) -> Subject:
-    return waiting_subject(number)[1] if of == "photo" else survey_subject(number)[2]
+    return waiting_subject(number)[1] if of == "photo" else survey_subject(number)[1]
 
 
-def _page(subject: Subject, here: dict, save: str, back: str, earlier=()):
+def _page(subject: Subject, here: dict, save: str, back: str, earlier=(), problem: str | None = None):
     """The page of one that is mended, on the ground that was asked for."""
     on = subject.ground(request.args.get("on"))
     mark = mark_of_ground(subject.record)
@@ -113,11 +155,16 @@ def _page(subject: Subject, here: dict, save: str, back: str, earlier=()):
     others = [name for name in GROUNDS if subject.ground(name).name == name]
     return render_template(
         "mend.html", subject=subject, here=here, on=on.name, grounds=others, pictures=pictures, save_url=save, back_url=back,
-        earlier=earlier,
+        earlier=earlier, problem=problem, mark=mark_of_lines(subject.record),
     )  # fmt: skip
 
 
+def _mends() -> Mends:
+    return current_app.extensions["mends"]
+
+
 def _drawn(subject: Subject) -> Mending:
+    _require_same(subject, request.form.get("mark", ""))
     return read_mending(
         request.form.get("drawn", ""), subject.record, subject.asked, subject.ground(request.form.get("on") or "photo")
     )
@@ -128,6 +175,14 @@ def _sent() -> dict:
     if not isinstance(sent, dict):
         raise PageRefused("What was drawn did not arrive whole; do it again.")
     return sent
+
+
+def _require_same(subject: Subject, mark: str) -> None:
+    """What was drawn from above lies in the frame of the outline it was drawn over, and goes with the checks that were there."""
+    if mark != mark_of_lines(subject.record):
+        raise PageRefused(
+            "It was measured anew since this page was opened; open the page again and draw on what is there now."
+        )
 
 
 @pages.get("/mend/survey/<int:survey>/version/<int:version>.jpg")

@@ -154,6 +154,7 @@ def _page(tag: str, typed: Mapping[str, str] | None = None, failed: str = "", pr
         tag_text=told.entry.tag,
         marked=has_marked(told.survey),
         mend=_mend_address(told.survey),
+        mending=None if g.visitor.kind == "guest" else current_app.extensions["mends"].get(told.survey.id),
         moisture=moisture_lines(told.drying) if told.drying else (),
         dry=together([*dry_lines(told.drying, units()), *weight_lines(told.drying, units())]) if told.drying else (),
         target=format_moisture(told.drying.assessed.target) if told.drying else "",
@@ -179,7 +180,7 @@ def _page(tag: str, typed: Mapping[str, str] | None = None, failed: str = "", pr
 
 def _mend_address(survey: SurveyEntry) -> str | None:
     """Where a survey is mended by hand; None for one that is history or rests on a cut."""
-    if survey.before_cut or survey.cut_from is not None or survey.record.get("photos"):
+    if survey.before_cut or survey.cut_from is not None:
         return None
     return url_for("mending.mend_survey", survey=survey.id)
 

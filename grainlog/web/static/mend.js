@@ -132,7 +132,7 @@
     const mine = ++asking;
     say("Finding the edge again ...");
     try {
-      const told = await ask(root.dataset.tryUrl, { on: lines.ground, dabs: state.dabs });
+      const told = await ask(root.dataset.tryUrl, { on: lines.ground, mark: byId("mark").value, dabs: state.dabs });
       if (mine !== asking) return;
       tried = told.outline;
       say("The new edge is drawn in blue, roughly; saving finds it exactly. Dab more, or undo.");
@@ -312,7 +312,7 @@
     say("The other picture is loading.");
     let fresh, told;
     try {
-      [fresh, told] = await Promise.all([linesOn(name), ask(root.dataset.acrossUrl, { from, to: name, paths: [...paths.values(), looked, before] })]);
+      [fresh, told] = await Promise.all([linesOn(name), ask(root.dataset.acrossUrl, { from, to: name, mark: byId("mark").value, paths: [...paths.values(), looked, before] })]);
     } catch (error) { say(error instanceof TypeError ? "No connection to the yard; try again when it is back." : error.message); return; }
     const by = new Map([...paths.keys()].map((key, k) => [key, told.paths[k]])), [at, side] = told.paths[paths.size];
     lines = fresh;
