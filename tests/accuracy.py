@@ -19,7 +19,7 @@ import shapely
 
 from grainlog.face.frame import slab_frame
 from grainlog.face.measures import Thickness, measure_outline
-from grainlog.photo import read_photo
+from grainlog.photo import Photo, read_photo
 from grainlog.scale.detect import find_cards
 from grainlog.scale.model import View
 from grainlog.scale.plane import FacePlane
@@ -80,10 +80,14 @@ class ScaleScore:
     cards: int
 
 
-def scale_alone(sample: Sample) -> ScaleScore:
-    """The true outline's pixels through the solved plane (outer outline; voids left in on both sides)."""
-    photo = read_photo(sample.photo)
-    view = View(find_cards(photo.pixels).cards, (photo.width, photo.height), Lens.from_metadata(photo.focal_35mm_mm))
+def scale_alone(sample: Sample, photo: Photo | None = None, lens: Lens | None = None) -> ScaleScore:
+    """The true outline's pixels through the solved plane (outer outline; voids left in on both sides).
+
+    lens : what is believed of it; left out, no more than the metadata say.
+    """
+    photo = photo or read_photo(sample.photo)
+    lens = lens or Lens.from_metadata(photo.focal_35mm_mm)
+    view = View(find_cards(photo.pixels).cards, (photo.width, photo.height), lens)
     plane = FacePlane(solve([view], sample.request.setup()))
     got = _outer(plane.to_mm(np.array(sample.truth["outline"]["wood_px"])))
     true = _outer(np.array(sample.truth["outline"]["wood_mm"]))

@@ -11,6 +11,7 @@ from grainlog.cli.options import json_option, yard_option
 from grainlog.errors import GrainlogError, WrongUse
 from grainlog.photo import Photo, read_photo
 from grainlog.scale.profile import LEAST_PHOTOS, CameraProfile, calibrate
+from grainlog.scale.shipped import shipped_cameras
 from grainlog.yard import Yard
 from grainlog.yard.adding import CAMERAS, Known
 
@@ -27,6 +28,7 @@ def camera_command(photos: tuple[Path, ...], file: Path | None, yard: Path, as_j
 
     Stick a card to something flat. Photograph it large, from straight above and leaning 30 to 45 degrees to each
     side, in the middle and in the corners of the picture; same lens, no zoom, the camera held the same way round.
+    A profile is used where a photo's metadata name its camera; the yard's own come before those that come with grainlog.
     """
     if not photos:
         if file:
@@ -83,10 +85,13 @@ def _write(file: Path, made: CameraProfile) -> None:
 def _show(known: list[CameraProfile], as_json: bool) -> None:
     if as_json:
         click.echo(json.dumps([profile.as_dict() for profile in known]))
-    elif not known:
-        click.echo("No camera is known yet; see grainlog camera --help.")
-    for profile in () if as_json else known:
+        return
+    if not known:
+        click.echo("No camera is known to this yard yet; see grainlog camera --help.")
+    for profile in known:
         click.echo(_sentence(profile))
+    for profile in shipped_cameras():
+        click.echo(f"With grainlog comes: {_sentence(profile)}")
 
 
 def _sentence(profile: CameraProfile) -> str:

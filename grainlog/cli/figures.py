@@ -18,6 +18,10 @@ def print_survey(record: Mapping, units: str) -> None:
         f"{'scale':>18}  cards {cards}; corners fit to {scale['reprojection_px']:.2f} px; "
         f"{scale['mm_per_px']:.2f} mm a pixel; camera {format_quantity(Quantity(scale['camera_height_mm'], 0.0), units)} up"
     )
+    if profile := scale["camera"].get("profile"):
+        whose = "learned from" if profile["from"] == "own" else "comes with grainlog, from"
+        named = " ".join(part for part in (profile["make"], profile["model"]) if part)
+        click.echo(f"{'lens':>18}  by the profile of {named} ({whose} {profile['photos']} photos, {profile['day']})")
     for overlap in (record.get("photos") or {}).get("overlaps", ()):
         first, second = (record["photos"]["joined"][index]["name"] for index in overlap["photos"])
         apart = format_quantity(Quantity(overlap["apart_mm"]["value"], 0.0), units)

@@ -95,6 +95,23 @@ class CameraProfile:
         return long <= whole_long and abs(whole_short * long / whole_long - short) <= 1.0
 
 
+@dataclass(frozen=True)
+class Matched:
+    """The profile that a photo's lens is taken from.
+
+    own : bool
+        Whether it is one that was learned by the person, not one that came with grainlog.
+    """
+
+    profile: CameraProfile
+    own: bool
+
+    def as_dict(self) -> dict:
+        """What a record says of it, as plain JSON data."""
+        names = ("make", "model", "focal_35mm_mm", "photos", "day")
+        return {"from": "own" if self.own else "shipped", **{name: getattr(self.profile, name) for name in names}}
+
+
 def matching(profiles: Iterable[CameraProfile], photo: Photo) -> CameraProfile | None:
     """The latest profile of the camera that took `photo`, by its metadata; None where there is none.
 

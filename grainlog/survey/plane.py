@@ -17,8 +17,8 @@ from grainlog.scale.model import View
 from grainlog.scale.paper import find_sheet
 from grainlog.scale.plane import FacePlane
 from grainlog.scale.priors import Lens
-from grainlog.scale.profile import matching
 from grainlog.scale.rectangle import Rectangle
+from grainlog.scale.shipped import camera_of
 from grainlog.scale.solve import solve
 from grainlog.survey.errors import SurveyError
 from grainlog.survey.request import Request
@@ -64,10 +64,10 @@ def _by_reference(photo: Photo, reference: KnownRectangle | TwoPoints | Rectangl
 
 def _lens(photo: Photo, request: Request) -> Lens:
     """What is believed of the photo's lens: its camera's profile, else its metadata, else next to nothing."""
-    profile = matching(request.cameras, photo)
-    if profile is None:
+    known = camera_of(photo, request.cameras)
+    if known is None:
         return Lens.from_metadata(photo.focal_35mm_mm)
-    return Lens.from_profile(profile, (photo.width, photo.height))
+    return Lens.from_profile(known.profile, (photo.width, photo.height))
 
 
 def _no_card_sentence(seen: CardsSeen) -> str:

@@ -7,6 +7,7 @@ from grainlog.checks.record import record_of_checks, record_of_summary
 from grainlog.checks.summary import summarise
 from grainlog.photo import Photo
 from grainlog.scale.plane import FacePlane
+from grainlog.scale.shipped import camera_of
 from grainlog.survey.drawn import Drawing, moved
 from grainlog.survey.plane import reference_outline_px
 from grainlog.survey.said import by_hand_data, reference_data
@@ -65,7 +66,7 @@ def _parts(survey: Survey) -> dict:
                 **_photo(photo),
                 "given": survey.order.index(place) + 1,
                 "cards": seen,
-                "camera": _camera(own),
+                "camera": _camera(own, photo, survey),
                 "camera_height_mm": own.camera_height_mm,
             }
             for place, (photo, seen, own) in enumerate(zip(survey.parts, cards, plane.planes))
@@ -82,9 +83,11 @@ def _parts(survey: Survey) -> dict:
     }
 
 
-def _camera(plane: FacePlane) -> dict:
-    camera = plane.camera
-    return {"focal_px": camera.focal_px, "centre_px": list(camera.centre_px), "k1": camera.k1, "k2": camera.k2}
+def _camera(plane: FacePlane, photo: Photo, survey: Survey) -> dict:
+    """The lens as it was solved, and the profile that it was believed to be like beforehand, or None."""
+    camera, known = plane.camera, camera_of(photo, survey.request.cameras)
+    solved = {"focal_px": camera.focal_px, "centre_px": list(camera.centre_px), "k1": camera.k1, "k2": camera.k2}
+    return {**solved, "profile": known and known.as_dict()}
 
 
 def _scale(survey: Survey) -> dict:
@@ -102,7 +105,7 @@ def _scale(survey: Survey) -> dict:
         "mm_per_px": plane.mm_per_px(survey.middle_mm),
         "camera_height_mm": plane.camera_height_mm,
         "slant_deg": float(np.degrees(plane.slant(survey.middle_mm))),
-        "camera": _camera(plane),
+        "camera": _camera(plane, survey.parts[plane.view] if survey.parts else survey.photo, survey),
         "cards_on": setup.cards_on,
         "slab_cards": sorted(setup.slab_cards),
         "lift_mm": survey.request.lift_mm,

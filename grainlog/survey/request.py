@@ -70,7 +70,8 @@ class Request:
         What a person dabbed as wood or not, px of the upright photo (of several as in `drawn`); of several slabs the
         dabbed one is meant.
     cameras : tuple of CameraProfile
-        Profiles of the cameras that are known; the photo's own is found by its metadata.
+        Profiles of the cameras that were learned; the photo's own is found by its metadata, else among those that come with
+        grainlog.
     reference : KnownRectangle, TwoPoints, Rectangle or None
         What gives the scale on the face where there is no card; a bare Rectangle is a white sheet to be found.
     first : FirstFace or None
