@@ -7,7 +7,7 @@ from os import PathLike
 import numpy as np
 import shapely
 
-from grainlog.face import FoundFace, find_face, refine_outline
+from grainlog.face import FoundFace, confidence, find_face, refine_outline
 from grainlog.face.find import joined
 from grainlog.face.frame import align_to, slab_frame
 from grainlog.notes import Note
@@ -202,6 +202,13 @@ def require_seen_from_above(plane: FacePlane, middle_mm: np.ndarray) -> None:
 
 def _require_whole(face: FoundFace, plane: FacePlane) -> None:
     if plane.inside_px(face.wood).min() < FRAME_PX:
+        if face.confidence < confidence.LOST_BELOW:
+            # A path or a lawn may have been taken for wood, which a slab that is whole in the frame should not pay for.
+            raise SurveyError(
+                "The wood edge that was found runs out of the photo and is probably wrong: if the slab is whole in the frame, "
+                "dab what is wood and what is not (--dabs) or draw its edge (--outline); if not, step back or up until all of "
+                "it is in the frame, or take photos that overlap and show a card in common (--and)."
+            )
         raise SurveyError(
             "The slab runs out of the photo: step back or up until all of it is in the frame with a margin, or take photos "
             "that overlap and show a card in common (--and)."
