@@ -6,6 +6,7 @@ import click
 
 from grainlog.cli.tables import print_table
 from grainlog.errors import WrongUse
+from grainlog.fit.piece import Piece
 from grainlog.units import format_quantity
 from grainlog.yard.finding import Found, FoundSlab
 from grainlog.yard.fit_pairs import FoundPairs
@@ -14,6 +15,7 @@ from grainlog.yard.fit_words import (
     miss_text,
     missed_text,
     notes,
+    nothing_text,
     pair_notes,
     pair_remarks,
     remarks,
@@ -31,14 +33,12 @@ def check_picture(path: Path | None) -> None:
         raise WrongUse(f"'{path.name}' is not a kind of picture drawn here; name the file .png or .svg.")
 
 
-def print_found(found: Found, units: str) -> None:
+def print_found(found: Found, piece: Piece, units: str) -> None:
     """A table of answers and near misses, and what else is worth knowing."""
     if found.answers:
         print_table(HEADINGS, [_row(one, units) for one in found.answers])
     else:
-        click.echo(
-            "No slab in the yard holds that." if found.anything else "The yard holds no slab with an outline yet."
-        )
+        click.echo(nothing_text(found, piece, units))
     if found.misses:
         click.echo("\nNear misses:")
         for one in found.misses:

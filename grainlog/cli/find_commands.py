@@ -97,7 +97,7 @@ def find(sizes: tuple[str, ...], shape: str, live_edges: str | None, outline: Pa
     elif as_csv:
         plain.print_csv(found)
     else:
-        answers.print_found(found, units)
+        answers.print_found(found, wanted[0], units)
 
 
 @click.command()

@@ -23,6 +23,7 @@ def found_data(found: Found) -> dict[str, Any]:
         "looked_at": found.looked_at,
         "more_may_fit": found.stopped,
         "left_out": found.left_out,
+        "widest": None if found.widest is None else {"slab": tag_of(found.widest[0]), "at_most_mm": found.widest[1]},
     }
 
 

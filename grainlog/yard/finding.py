@@ -27,6 +27,7 @@ from grainlog.yard.fit_request import (
     candidates,
     checks_refused,
     thickness_spare,
+    widest,
 )
 from grainlog.yard.fit_slab import SlabWood, read_wood
 from grainlog.yard.fit_tables import outline_curves
@@ -99,6 +100,7 @@ class Found:
     stopped : whether more might hold it than were looked at (limit reached or `MOST_LOOKED_AT`).
     left_out : why and how many slabs were left out for want of something known; why_no_dry_size : of the first, in full.
     partly : of several pieces, slabs on which not all found a place, most pieces first: no proof that they do not fit.
+    widest : where nothing holds or nearly holds a piece: the slab that is widest over its length, and at most how wide, mm.
     """
 
     answers: tuple[FoundSlab, ...]
@@ -109,6 +111,7 @@ class Found:
     left_out: dict[str, int] = field(default_factory=dict)
     why_no_dry_size: str = ""
     partly: tuple[FoundSlab, ...] = ()
+    widest: tuple[int, float] | None = None
 
 
 def find(
@@ -142,13 +145,15 @@ def find(
                 if found is not None and not found.fits:
                     failed.append(found)
         why_no_dry_size = "" if dry is None else look.leave_out_without_size(dry)
-    answers.sort(key=lambda found: (found.waste_mm2, found.candidate.number))
-    nearest = sorted((found for found in failed if not found.left_out), key=lambda found: found.miss_mm)
-    misses = [_or_short(found, request.trim) for found in nearest[: 2 * request.misses]]
-    misses = sorted((found for found in misses if found.miss_mm <= NEAR_MM), key=lambda found: found.miss_mm)
+        answers.sort(key=lambda found: (found.waste_mm2, found.candidate.number))
+        nearest = sorted((found for found in failed if not found.left_out), key=lambda found: found.miss_mm)
+        misses = [_or_short(found, request.trim) for found in nearest[: 2 * request.misses]]
+        misses = sorted((found for found in misses if found.miss_mm <= NEAR_MM), key=lambda found: found.miss_mm)
+        alone = not answers and not misses and len(request.pieces) == 1
+        broadest = widest(connection, request) if alone else None
     return Found(
         tuple(answers), tuple(misses[: request.misses]), anything, look.count, stopped, look.left_out,
-        why_no_dry_size, _partly(failed, request),
+        why_no_dry_size, _partly(failed, request), broadest,
     )  # fmt: skip
 
 

@@ -16,7 +16,7 @@ from sqlalchemy import (
 )
 
 from grainlog.drying.dry_size import ScaleFactors
-from grainlog.fit.curve import CURVE_VERSION, DIGITS, digits_for, entry_for
+from grainlog.fit.curve import CURVE_VERSION, DIGITS, bound_at, digits_for, entry_for
 from grainlog.fit.defects import Wishes
 from grainlog.fit.drying_outline import Change
 from grainlog.fit.errors import PieceRefused
@@ -170,6 +170,26 @@ def asked_of(request: FindRequest) -> list[Asked]:
 def wide_enough(curve: Column, length: float, width: float) -> ColumnElement[bool]:
     """That a curve does not rule out so much at such a length."""
     return func.substr(curve, DIGITS * entry_for(max(length, 0.0)) + 1, DIGITS) >= digits_for(max(width, 0.0))
+
+
+def widest(connection: Connection, request: FindRequest) -> tuple[int, float] | None:
+    """The slab that is widest over the length of a piece by the curves, and the width, mm, that it does not exceed.
+
+    At the sizes last measured. For ovals and shapes of one's own it would say little: None, as where nothing is that long.
+    """
+    piece = request.pieces[0]
+    if piece.kind in ("oval", "free"):
+        return None
+    if piece.kind == "round":
+        most = outline_curves.c.round_mm
+    else:
+        asked = asked_of(request)[-1]
+        most = func.substr(asked.curve, DIGITS * entry_for(asked.length) + 1, DIGITS)
+    query = joined(select(slabs.c.number, most)).where(*filters(request)).order_by(most.desc()).limit(1)
+    row = connection.execute(query).first()
+    if row is None or not row[1]:
+        return None
+    return row[0], row[1] if piece.kind == "round" else bound_at(row[1], 0.0)
 
 
 def area_asked(request: FindRequest) -> float:

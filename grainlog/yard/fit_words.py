@@ -28,6 +28,18 @@ def piece_name(piece: Piece, units: str) -> str:
     )
 
 
+def nothing_text(found: Found, piece: Piece, units: str) -> str:
+    """That no slab holds a piece, and how far the best of them is from it."""
+    if not found.anything:
+        return "The yard holds no slab with an outline yet."
+    said = "No slab in the yard holds that."
+    if found.widest is None:
+        return said
+    slab, width = found.widest
+    where = "at its widest" if piece.kind == "round" else f"over {format_length(piece.length, units)}"
+    return f"{said} Of those asked for, slab {tag_of(slab)} is the widest: {format_length(width, units)} {where}, at the very most."
+
+
 def remarks(found: Found) -> list[str]:
     """What the search left out, and whether there is more."""
     lines = [partly_text(one) for one in found.partly]

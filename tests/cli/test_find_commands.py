@@ -102,6 +102,16 @@ def test_near_misses_come_last(run):
     assert "Near misses:" in out and "20 ± 2 mm too narrow" in out
 
 
+def test_where_nothing_is_near_the_widest_is_told(run):
+    out = run("find", "1500x900mm", "--units", "mm")[1]
+    assert out.startswith("No slab in the yard holds that. Of those asked for, slab ") and "mm over 1500 mm, at the very most" in out
+    widest = json.loads(run("find", "1500x900mm", "--json")[1])["widest"]
+    slab, most = widest["slab"], widest["at_most_mm"]
+    assert answers(run, f"1500x{most + 1:.1f}mm", "--slab", slab) == []
+    assert 600 < most < 900 and answers(run, f"1500x{0.97 * most:.1f}mm", "--slab", slab, "--fill", "void") != []
+    assert json.loads(run("find", "9000x900mm", "--json")[1])["widest"] is None
+
+
 def test_csv(run):
     code, out, _ = run("find", "1500x450mm", "--csv")
     rows = list(csv.DictReader(io.StringIO(out)))

@@ -99,5 +99,5 @@ def test_a_log_is_planned(desk):
         page.get_by_label(label).fill(text)
     page.get_by_role("button", name="Plan").click()
     assert page.get_by_role("status").inner_text().startswith("Slabs: ")
-    assert page.locator(".end-view").evaluate("image => image.complete && image.naturalWidth > 0")
+    page.wait_for_function("() => document.querySelector('.end-view').naturalWidth > 0")
     assert desk.wrong == []

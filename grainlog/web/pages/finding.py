@@ -6,6 +6,7 @@ from flask import Blueprint, current_app, render_template, request
 
 from grainlog.errors import GrainlogError
 from grainlog.fit.defects import KINDS
+from grainlog.fit.piece import Piece
 from grainlog.web.find_form import CHECK_WISHES, FACES, WAYS, read_form
 from grainlog.web.laid_drawing import LaidDrawing, of_found, of_pair
 from grainlog.web.wording import units
@@ -15,6 +16,7 @@ from grainlog.yard.fit_words import (
     lies_text,
     miss_text,
     notes,
+    nothing_text,
     pair_fits_text,
     pair_notes,
     pair_remarks,
@@ -53,7 +55,7 @@ def find():
             if isinstance(form.request, PairRequest):
                 answers, misses, said = _pairs(yard.fits.pairs(form.request))
             else:
-                answers, misses, said = _slabs(yard, yard.fits.find(form.request))
+                answers, misses, said = _slabs(yard, yard.fits.find(form.request), form.pieces[0])
         except GrainlogError as error:
             if error.exit_code != 2:
                 raise
@@ -68,13 +70,11 @@ def find():
     )  # fmt: skip
 
 
-def _slabs(yard, found: Found) -> tuple[list[Answer], list[Answer], list[str]]:
+def _slabs(yard, found: Found, piece: Piece) -> tuple[list[Answer], list[Answer], list[str]]:
     answers = [_slab(one, _lifting(yard, one.candidate.number, one.candidate.place)) for one in found.answers]
     said = remarks(found)
     if not answers:
-        said.insert(
-            0, "No slab in the yard holds that." if found.anything else "The yard holds no slab with an outline yet."
-        )
+        said.insert(0, nothing_text(found, piece, units()))
     return answers, [_slab(one, ()) for one in found.misses], said
 
 
