@@ -239,7 +239,7 @@ def test_a_guest_sees_wood_and_no_places(app, yard):
 
 def test_the_drawings_are_sound_xml(client):
     page = client.get("/?top=40x14in").text
-    drawings = re.findall(r"<svg.*?</svg>", page, re.DOTALL)
+    drawings = re.findall(r"<svg (?!class=\"numbers).*?</svg>", page, re.DOTALL)
     assert len(drawings) == 13
     for drawing in drawings:
         ElementTree.fromstring(drawing)
@@ -291,6 +291,46 @@ def test_the_wall_grows_as_it_is_scrolled(browser, whole_yard, monkeypatch):
             if page.locator("#more").count() == 0:
                 break
         assert page.locator("#boards > li").count() == 12 and visitor.wrong == []
+
+
+def test_back_from_a_slab_the_wall_is_where_it_was(browser, whole_yard, monkeypatch):
+    monkeypatch.setattr(wall_page, "PART", 3)
+    with served(whole_yard) as address, visit(browser, address, {"width": 360, "height": 500}) as visitor:
+        page = visitor.open("/")
+        page.wait_for_selector("#boards[data-ready]", state="attached")
+        for _ in range(40):
+            page.mouse.wheel(0, 900)
+            page.wait_for_timeout(30)
+            if page.locator("#boards > li").count() == 12 and not page.locator("#more").count():
+                break
+        page.locator("#boards a").nth(9).scroll_into_view_if_needed()
+        was = page.evaluate("scrollY")
+        page.locator("#boards a").nth(9).click()
+        page.wait_for_selector("h1")
+        page.go_back()
+        page.wait_for_selector("#boards[data-ready]", state="attached")
+        assert page.locator("#boards > li").count() >= 10
+        assert abs(page.evaluate("scrollY") - was) < 2 and was > 300
+        assert page.evaluate("document.activeElement.getAttribute('href')") == page.locator("#boards a").nth(9).get_attribute("href")
+        assert visitor.wrong == []
+
+
+def test_on_paper_each_row_has_the_numbers_of_its_lines(browser, whole_yard):
+    with served(whole_yard) as address, visit(browser, address, {"width": 500, "height": 700}) as visitor:
+        page = visitor.open("/?whole=yes")
+        page.emulate_media(media="print")
+        seen = page.evaluate(
+            """() => [...document.querySelectorAll("#boards > li")].map((slab) => {
+              const box = slab.getBoundingClientRect(), at = slab.querySelector(".numbers").getBoundingClientRect();
+              return [box.left, box.top, box.width, at.left, getComputedStyle(slab.querySelector(".numbers")).display];
+            })"""
+        )
+        left = min(row[0] for row in seen)
+        firsts = [row for row in seen if row[0] == left]
+        assert len(firsts) >= 2 and all(row[4] == "block" for row in seen)
+        assert all(row[3] >= 0 for row in firsts), "on the paper"
+        # Elsewhere they lie wholly under the slab before.
+        assert all(row[0] - row[3] < min(one[2] for one in seen) for row in seen)
 
 
 def test_without_script_there_is_a_link_to_more(browser, whole_yard, monkeypatch):

@@ -27,6 +27,8 @@ MENU = (MenuEntry(1, "Wall", "wall.wall", for_guests=True),)
 
 #: Slabs in one answer, and laid on again at once.
 PART, AGAIN = 60, 6
+#: So many stand in one answer at most, for a wall that is to be as long again as it was.
+LONGEST = 600
 #: Seconds spent on laying pieces before an answer goes out; the slabs left over are asked for again, a few at a time.
 LAYING_SECONDS = 1.0
 
@@ -75,8 +77,9 @@ def _choices() -> dict:
 def more():
     """The slabs that stand next on the wall, to be put behind those already there."""
     asked, start = _asked(), _start()
-    answer = _fragment(asked, _tiles(asked, start, PART))
-    following = _next(asked, start + PART)
+    count = min(max(request.args.get("count", PART, type=int), PART), LONGEST)
+    answer = _fragment(asked, _tiles(asked, start, count))
+    following = _next(asked, start + count)
     if following:
         answer.headers["X-Wall-Next"] = following
     return answer

@@ -1,5 +1,5 @@
 // The wall grows as it is scrolled, and tops are laid on slabs as they come into view. Without this the wall has a
-// "More slabs" link and everything else.
+// "More slabs" link and everything else. Who comes back from a slab finds the wall as long as it was, at the same place.
 "use strict";
 (() => {
   const boards = document.getElementById("boards");
@@ -64,26 +64,52 @@
   const more = document.getElementById("more");
   let next = more ? more.dataset.part : null;
   let fetching = false;
-  async function grow() {
+  async function grow(missing = 0) {
     if (fetching || !next) return;
     fetching = true;
     try {
-      const fresh = items(await fetched(next));
+      const fresh = items(await fetched(missing > 0 ? `${next}&count=${missing}` : next));
       boards.append(...fresh);
       watch(fresh);
-      if (!next) { ends.disconnect(); more.parentElement.remove(); }
+      if (!next) { ends.disconnect(); more?.parentElement.remove(); }
     } catch { ends.disconnect(); } // The link stays.
     fetching = false;
+    if (missing > 0) return;
     if (next && more.getBoundingClientRect().top < innerHeight + 3000) grow(); // Well beyond where the observer looks, so that it sees the link leave and come back.
   }
   const ends = new IntersectionObserver((seen) => { if (seen.some((one) => one.isIntersecting)) grow(); }, { rootMargin: "1500px" });
   if (more) {
-    ends.observe(more);
     more.addEventListener("click", (event) => { event.preventDefault(); grow(); });
   }
+
+  // Where somebody was, by what was asked of the wall; the tab forgets it when it is closed.
+  const KEY = `wall${location.search}`;
+  const keep = () => {
+    const open = document.activeElement?.closest?.("#boards a")?.getAttribute("href") ?? null;
+    try { sessionStorage.setItem(KEY, JSON.stringify({ slabs: boards.children.length, y: scrollY, open })); } catch { /* not kept */ }
+  };
+  async function comeBack() {
+    let was = null;
+    try { was = JSON.parse(sessionStorage.getItem(KEY)); } catch { /* never here */ }
+    const how = performance.getEntriesByType("navigation")[0]?.type;
+    if (was && (how === "back_forward" || how === "reload")) {
+      for (let before = -1; next && boards.children.length > before && boards.children.length < was.slabs;) {
+        before = boards.children.length;
+        await grow(was.slabs - before);
+      }
+      if (was.open) boards.querySelector(`a[href="${CSS.escape(was.open)}"]`)?.focus({ preventScroll: true });
+      scrollTo(0, was.y);
+    }
+    addEventListener("pagehide", keep);
+    document.addEventListener("visibilitychange", keep);
+    if (more) ends.observe(more);
+    boards.dataset.ready = "yes";
+  }
+  history.scrollRestoration = "manual";
 
   const first = [...boards.children];
   fitRuler();
   watch(first);
   addEventListener("resize", fitRuler);
+  comeBack();
 })();
