@@ -101,18 +101,25 @@ def _layout(paper: Paper, **stock) -> TagLayout | None:
 @click.argument("survey", type=int)
 @click.option("--to", type=TAG, required=True, metavar="SLAB", help="The slab that the photo really shows.")
 @click.option("--note", default="", help="How it came about, for the history of both slabs.")
+@click.option("--take-out", is_flag=True, help="A slab that is left without any photo goes out of the yard; its entry is kept.")
 @yard_option
 @json_option
-def misfiled(survey: int, to: int, note: str, yard: Path, as_json: bool) -> None:
+def misfiled(survey: int, to: int, note: str, take_out: bool, yard: Path, as_json: bool) -> None:
     """Move SURVEY (its number in `grainlog show`) to the slab that its photo really shows.
 
     Photo, outline and marks go with it, the figures of both slabs follow, and both histories tell.
     """
     with Yard.open(yard) as opened:
-        moved = opened.move_survey(survey, to, note)
+        moved = opened.move_survey(survey, to, note, take_out)
     if as_json:
-        data = {"survey": moved.survey, "was": tag_of(moved.was), "now": tag_of(moved.now), "surveyed_at": moved.surveyed_at}
+        data = {"survey": moved.survey, "was": tag_of(moved.was), "now": tag_of(moved.now), "surveyed_at": moved.surveyed_at,
+                "kept_in": None if moved.kept_in is None else str(moved.kept_in)}  # fmt: skip
         click.echo(json.dumps(data))
     else:
         click.echo(f"Survey {moved.survey} of {moved.surveyed_at[:10]} went from slab {tag_of(moved.was)} to slab {tag_of(moved.now)}.")
+        if moved.kept_in is not None:
+            click.echo(
+                f"Slab {tag_of(moved.was)} had no other and is out of the yard: what was entered on it lies in {moved.kept_in}, and its "
+                "number is never given again."
+            )
         click.echo("If its butt end is now the other way round, add the photo again with --butt.")

@@ -193,9 +193,13 @@ class Yard:
 
         return self.add(by_tag(self, filing, choice))
 
-    def move_survey(self, survey: int, to: int, note: str = "") -> Moved:
-        """File a survey that stands under the wrong slab under another one. Raises FilingRefused, NoSuchSlab."""
-        return move_survey(self._database, survey, to, note)
+    def move_survey(self, survey: int, to: int, note: str = "", take_out: bool = False) -> Moved:
+        """File a survey that stands under the wrong slab under another one; `take_out`: a slab left without any goes.
+
+        Raises FilingRefused, RemovalRefused, NoSuchSlab.
+        """
+        with in_a_sentence("the survey is still where it was"):
+            return move_survey(self._database, self.folder, survey, to, note, take_out)
 
     def _take_back(self, parcels: list[Parcel]) -> None:
         """Delete files of a filing that failed after they were put in place, unless a survey points at them."""

@@ -48,10 +48,7 @@ def remove_slab(database: Database, folder: Path, number: int) -> Removed:
     with handling_files(folder):
         with database.writing() as connection:
             entry = read_entry(connection, folder, number)
-            _refuse_with_pieces(connection, number)
-            rows = _rows(connection, number)
-            log = connection.execute(select(logs).where(logs.c.id == rows[slabs.name][0].log_id)).one()
-            _write_out(folder, kept, _as_plain_data(rows, log))
+            rows = take_out_rows(connection, folder, number)
             places = [
                 path.relative_to(folder).as_posix()
                 for survey in entry.surveys
@@ -61,12 +58,6 @@ def remove_slab(database: Database, folder: Path, number: int) -> Removed:
             places += [row.original_path for row in rows[further_photos.name]]
             versions = rows[survey_versions.name]
             places += [place for row in versions for place in (row.flat_path, row.overlay_path) if place is not None]
-            for table, _ in reversed(tables_of_a_slab()):
-                keys = [tuple(row._mapping[column.name] for column in table.primary_key) for row in rows[table.name]]
-                # The newest first: a survey worked out after a cut points at an older one.
-                for key in reversed(keys):
-                    connection.execute(delete(table).where(_is(table, key)))
-            refresh_words(connection, [number])
         # A second transaction: until the first is committed the files must stay where the tables say they are.
         try:
             with database.writing() as connection:
@@ -77,6 +68,24 @@ def remove_slab(database: Database, folder: Path, number: int) -> Removed:
                 "nothing is lost, tidy the yard when the disk is well."
             ) from error
     return Removed(number, kept)
+
+
+def take_out_rows(connection: Connection, folder: Path, number: int) -> dict[str, list[Any]]:
+    """Write a slab's entry out to where it is kept and take every row of it out; returns the rows by their table's name.
+
+    The caller holds `handling_files`. Raises RemovalRefused, OSError, YardError.
+    """
+    _refuse_with_pieces(connection, number)
+    rows = _rows(connection, number)
+    log = connection.execute(select(logs).where(logs.c.id == rows[slabs.name][0].log_id)).one()
+    _write_out(folder, removed_folder(folder, number), _as_plain_data(rows, log))
+    for table, _ in reversed(tables_of_a_slab()):
+        keys = [tuple(row._mapping[column.name] for column in table.primary_key) for row in rows[table.name]]
+        # The newest first: a survey worked out after a cut points at an older one.
+        for key in reversed(keys):
+            connection.execute(delete(table).where(_is(table, key)))
+    refresh_words(connection, [number])
+    return rows
 
 
 def _refuse_with_pieces(connection: Connection, number: int) -> None:

@@ -125,6 +125,13 @@ def test_a_misfiled_survey_goes_to_its_slab(tmp_path):
         == "1"
     )
     assert run("misfiled", wrong.survey, "--to", 9, "--yard", folder)[0] == 2
+    with Yard.open(folder) as yard:
+        only = yard.slab(2).surveys[0].id
+    code, out = run("misfiled", only, "--to", 1, "--yard", folder)
+    assert code == 2 and "--take-out" in out
+    code, out = run("misfiled", only, "--to", 1, "--take-out", "--yard", folder)
+    assert code == 0 and "Slab 2 had no other and is out of the yard" in out and "never given again" in out
+    assert "was removed" in run("show", 2, "--yard", folder)[1]
 
 
 @pytest.mark.parametrize(

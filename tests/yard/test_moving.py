@@ -1,7 +1,11 @@
 """A survey under the wrong slab is moved: nothing is lost, both slabs' figures follow, both histories tell."""
 
+import json
+from datetime import date
+
 import pytest
 
+from grainlog.checks.history import HandLook
 from grainlog.yard import FilingRefused, NoSuchSlab, SlabFacts
 from tests.yard.filings import filing
 
@@ -86,9 +90,36 @@ def test_what_cannot_be_moved_is_said_and_stays(filled_yard):
         yard.move_survey(newest, 77)
     with pytest.raises(FilingRefused, match="already"):
         yard.move_survey(newest, 1)
-    with pytest.raises(FilingRefused, match="only one of slab 2"):
+    with pytest.raises(FilingRefused, match="only one of slab 2.*--take-out"):
         yard.move_survey(yard.slab(2).surveys[0].id, 1)
     assert [survey.id for survey in yard.slab(1).surveys] == [
         newest,
         first,
     ] and yard.lives.history(1) == ()
+
+
+def test_a_slab_that_is_left_without_any_survey_is_taken_out_where_that_is_said(filled_yard, scratch):
+    """Its entry is kept, its number is never given again, no photo is lost, and the right slab's history tells."""
+    yard = filled_yard
+    yard.checks.hand.add([HandLook(2, date(2025, 5, 1), "butt", length_mm=90.0)])
+    only = yard.slab(2).surveys[0]
+    moved = yard.move_survey(only.id, 1, "same wood twice", take_out=True)
+    assert moved.kept_in is not None and not yard.holds(2)
+    with pytest.raises(NoSuchSlab, match="was removed"):
+        yard.slab(2)
+    kept = json.loads((moved.kept_in / "slab.json").read_text())
+    assert kept["slab"]["number"] == 2 and "surveys" not in kept
+    assert any("taken out" in change["note"] and "same wood twice" in change["note"] for change in kept["changes"])
+    assert [look["length_mm"] for look in kept["hand_looks"]] == [90.0]
+    one = yard.slab(1)
+    assert only.id in [survey.id for survey in one.surveys] and only.original.exists()
+    (change,) = yard.lives.history(1)
+    assert "had no other and was taken out" in change.note
+    assert yard.stocktake() == []
+    assert yard.add(filing(scratch, 7, SlabFacts(log="another log"))).slab == 3, "number 2 is on some wood, so it is not given again"
+
+
+def test_taking_out_is_only_for_a_slab_left_without_any(filled_yard):
+    newest = filled_yard.slab(1).surveys[0].id
+    moved = filled_yard.move_survey(newest, 2, take_out=True)
+    assert moved.kept_in is None and filled_yard.holds(1)
