@@ -24,6 +24,7 @@ from .edge import GROUND, NOT_WOOD, WOOD, Lines, two_lines
 from .edge import LEARNED_WEIGHT as EDGE_LEARNED_WEIGHT
 from .found import EdgeUncertainty, FaceNotFound, Features, FoundFace
 from .holes import find_holes
+from .seam import SURE_AT_MOST, TWO_SLABS, seam_notes, seam_of
 from .sharpen import sharpen
 from .strip import Strip, evenly, linear_light, smooth_ring, unroll
 
@@ -143,8 +144,11 @@ def _place(viewer: Viewer, coarse: np.ndarray, thickness_mm, region: Region, loo
     holes = tuple(hole for hole in holes if _mean_inside(scores[..., network.WOOD], hole, asked) < _MOST_WOOD_IN_VOID)
     features = judge.features_of(lines, contrast, region, looks, wood, coarse, asked, scores, holes)
     sure = confidence.chance_of_sound(features)
+    seam = seam_of(wood, asked, scores)
+    sure = min(sure, SURE_AT_MOST) if seam >= TWO_SLABS else sure
     edge_u, end_u = judge.edge_uncertainty(lines)
     notes = judge.notes_of(view, asked, scores, wood, features, sure, lines, ends, region, bool(dabs.wood))
+    notes = (*seam_notes(seam), *notes)
     if dabs:
         notes = (Note("dabbed", "The outline was mended with dabs by hand."), *notes)
     return FoundFace(wood, holes, bark, silhouette, sure, features, edge_u, end_u, notes)

@@ -205,9 +205,9 @@ def _require_whole(face: FoundFace, plane: FacePlane) -> None:
         if face.confidence < confidence.LOST_BELOW:
             # A path or a lawn may have been taken for wood, which a slab that is whole in the frame should not pay for.
             raise SurveyError(
-                "The wood edge that was found runs out of the photo and is probably wrong: if the slab is whole in the frame, "
-                "dab what is wood and what is not (--dabs) or draw its edge (--outline); if not, step back or up until all of "
-                "it is in the frame, or take photos that overlap and show a card in common (--and)."
+                "The slab runs out of the photo, or something else was taken for wood: step back or up until all of it is in the "
+                "frame with a margin, or take photos that overlap and show a card in common (--and); if it is whole in the "
+                "frame, dab what is wood and what is not (--dabs) or draw its edge (--outline)."
             )
         raise SurveyError(
             "The slab runs out of the photo: step back or up until all of it is in the frame with a margin, or take photos "
