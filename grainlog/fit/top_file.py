@@ -35,6 +35,23 @@ def read_top(path: Path) -> np.ndarray:
     suffix = path.suffix.lower()
     if suffix not in (".svg", ".dxf"):
         raise PieceRefused(f"The shape '{name}' is neither SVG nor DXF; save it as one of these.")
+    return _top_of(data, suffix, name)
+
+
+def top_in(data: bytes, name: str) -> np.ndarray:
+    """The outline in a file's bytes, whatever its name says it is, (n, 2) float64, mm. Raises PieceRefused as `read_top`."""
+    name = "".join(sign if sign.isprintable() else "?" for sign in name)[:100]
+    if len(data) > MOST_BYTES:
+        raise PieceRefused(f"The shape '{name}' is far too large a file; draw the outline alone.")
+    beginning = data[:4096].removeprefix(b"\xef\xbb\xbf").lstrip()
+    if beginning.startswith(b"<") and b"<svg" in data[:65536]:
+        return _top_of(data, ".svg", name)
+    if beginning[:1] in b"0 9" and b"SECTION" in beginning:
+        return _top_of(data, ".dxf", name)
+    raise PieceRefused(f"'{name}' is neither an SVG nor a DXF drawing; save the shape as one of these.")
+
+
+def _top_of(data: bytes, suffix: str, name: str) -> np.ndarray:
     try:
         rings = _svg_rings(data) if suffix == ".svg" else _dxf_rings(data)
     except ValueError as error:

@@ -1,6 +1,6 @@
 """The form of the find page: what is typed there, read into a search for one slab or for two."""
 
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 
 from grainlog.drying.moisture import parse_moisture
@@ -30,7 +30,7 @@ CHECK_WISHES: Mapping[str, str] = {
 }
 TEXT_FIELDS = (
     "top", "way", "gap", "at", "thick", "flattening", "trim", "kerf", "species", "log", "place", "status", "face",
-    "checks", "avoid", "fill", "leave", "margin", "limit",
+    "checks", "avoid", "fill", "leave", "margin", "limit", "shape",
 )  # fmt: skip
 _LONGEST, _MOST_ANSWERS = 300, 25
 
@@ -45,8 +45,8 @@ class FindForm:
     pieces: tuple[Piece, ...] = ()
 
 
-def read_form(given: Mapping[str, str], units: str) -> FindForm:
-    """The search of a form. Never raises for what was typed."""
+def read_form(given: Mapping[str, str], units: str, drawn: Callable[[str], Piece] | None = None) -> FindForm:
+    """The search of a form. drawn : the piece in a file that was sent, by its mark. Never raises for what was typed."""
     form = Typed(given, TEXT_FIELDS, _LONGEST)
     typed = form.text
     read, problems = form.read, form.problems
@@ -55,6 +55,11 @@ def read_form(given: Mapping[str, str], units: str) -> FindForm:
         return parse_length(text, units, allow_zero=True)
 
     pieces = read("top", lambda text: read_pieces(text, units), ())
+    if drawn is not None and "shape" in typed:
+        if "top" in typed:
+            problems["top"] = "A shape from a file has its own size; leave the top empty, or go without the shape."
+        shape = read("shape", drawn)
+        pieces = () if shape is None else (shape,)
     way = typed.get("way", "one") if typed.get("way", "one") in WAYS else "one"
     margin = read("margin", allowance, 0.0)
     said = {
@@ -82,10 +87,6 @@ def read_form(given: Mapping[str, str], units: str) -> FindForm:
         return FindForm(typed, problems, request, pieces)
     if len(pieces) > 1 or pieces[0].kind != "straight":
         return FindForm(typed, {"top": "Two slabs make one straight top; give a size such as 72x44in."}, None, pieces)
-    if "at" in typed:
-        return FindForm(
-            typed, {"at": "A pair is looked for at the sizes last measured; leave the moisture out."}, None, pieces
-        )
     kind = "gap" if way == "gap" else "book"
     pair = PairRequest(kind, pieces[0].length, pieces[0].width, request, straight=way != "book-live", gap=gap)
     return FindForm(typed, problems, pair, pieces)

@@ -1,16 +1,20 @@
 """The find page: the same answers as the search itself, with places and what must be lifted off."""
 
+import html
+import io
 import re
 
+import numpy as np
 import pytest
 
 from grainlog.fit import piece
 from grainlog.web.find_form import read_form
+from grainlog.web.find_shapes import DrawnTops
 from grainlog.yard.fit_pairs import PairRequest
 from grainlog.yard.fit_request import FindRequest
-from grainlog.yard.fit_words import spare_text
+from grainlog.yard.fit_words import pair_remarks, spare_text
 from tests.web.browser import DESK, PHONE, served, visit
-from tests.web.forms import AT, guest_of
+from tests.web.forms import AT, guest_of, token_in
 
 SCREENS = [("find", "/find"), ("find-top", "/find?top=60x18in"), ("find-pair", "/find?top=60x30in&way=book")]
 
@@ -52,15 +56,15 @@ def test_the_form_reads_a_pair():
         ({"top": "9x9in", "avoid": "beauty"}, "avoid", "no kind of defect"),
         ({"top": "9x9in", "avoid": "knot", "fill": "knot"}, "avoid", "cannot be both"),
         ({"top": "9in round", "way": "gap"}, "top", "one straight top"),
-        ({"top": "9x9in", "way": "book", "at": "8%"}, "at", "sizes last measured"),
+        ({"top": "9x9in", "shape": "0123456789abcdef"}, "shape", "choose its file again"),
     ],
 )
 def test_what_cannot_be_meant_is_said_and_shown_again(client, given, field, sentence):
-    form = read_form(given, "in")
+    form = read_form(given, "in", lambda mark: DrawnTops().get(mark).piece)
     assert form.request is None and sentence in form.problems[field]
     page = client.get("/find", query_string=given)
     assert page.status_code == 200 and f'id="wrong-{field}"' in page.text
-    assert all(f'value="{text}"' in page.text for name, text in given.items() if name != "way")
+    assert all(f'value="{text}"' in page.text for name, text in given.items() if name not in ("way", "shape"))
 
 
 def test_a_bare_number_is_in_the_units_of_the_one_who_looks():
@@ -109,6 +113,51 @@ def test_pairs(client, yard):
         assert yard.slab(int(first)).log == yard.slab(int(second)).log
         assert abs(yard.slab(int(first)).order - yard.slab(int(second)).order) == 1
     assert "No two slabs in the yard make that top." in client.get("/find?top=120x90in&way=book").text
+
+
+def test_pairs_at_a_moisture(client, yard):
+    request = read_form({"top": "60x30in", "way": "gap", "at": "8%", "thick": "1in", "limit": "2"}, "in").request
+    assert request.search.moisture == 0.08 and request.search.thickness == pytest.approx(25.4)
+    page = client.get("/find?top=60x30in&way=gap&at=8%25&limit=2").text
+    found = yard.fits.pairs(read_form({"top": "60x30in", "way": "gap", "at": "8%", "limit": "2"}, "in").request)
+    assert [said for said in pair_remarks(found) if said in html.unescape(page)] == pair_remarks(found) != []
+
+
+SHAPE = b"""<svg xmlns="http://www.w3.org/2000/svg" width="900mm" height="300mm" viewBox="0 0 900 300">
+<path d="M0 60 L450 0 L900 60 L900 240 L450 300 L0 240 Z"/></svg>"""
+
+
+def send_shape(client, data: bytes, name: str):
+    form = {"form_token": token_in(client.get("/find")), "drawing": (io.BytesIO(data), name)}
+    return client.post("/find/shape", data=form, content_type="multipart/form-data")
+
+
+def test_a_shape_of_ones_own(client, yard):
+    answer = send_shape(client, SHAPE, "coffin top.svg")
+    assert answer.status_code == 303 and re.search(r"/find\?shape=[0-9a-f]{16}$", answer.location)
+    page = client.get(answer.location + "&limit=2").text
+    ring = np.array([[0, 60], [450, 0], [900, 60], [900, 240], [450, 300], [0, 240]], float)
+    found = yard.fits.find(FindRequest((piece.free(ring),), limit=2))
+    assert slabs_on(page) == [str(one.candidate.number) for one in (*found.answers, *found.misses)] and found.answers
+    assert "coffin top.svg" in page and spare_text(found.answers[0].laid[0], "in") in page
+    again = client.get(answer.location + "&top=9x9in")
+    assert "has its own size" in again.text
+
+
+@pytest.mark.parametrize(
+    ("data", "said"),
+    [(b"GIF89a" + b"0" * 99, "neither an SVG nor a DXF"), (b"<svg xmlns='http://www.w3.org/2000/svg'/>", "no closed line"),
+     (b"<!DOCTYPE svg [<!ENTITY a 'b'>]><svg/>", "document type"), (b"0\nSECTION\n2\nnonsense", "no closed line"), (b"", "neither")],
+)  # fmt: skip
+def test_what_is_no_shape_is_refused_in_a_sentence(client, data, said):
+    answer = send_shape(client, data, "<b>top</b>.svg")
+    assert 400 <= answer.status_code < 500 and said in answer.text and "<b>" not in answer.text
+
+
+def test_too_large_a_drawing_is_not_even_read(client):
+    token = token_in(client.get("/find"))
+    sent = client.post("/find/shape", data=b" " * 1_100_000, content_type="multipart/form-data; boundary=x", headers={"X-Form-Token": token})
+    assert sent.status_code == 413 and "more than this page takes" in sent.text
 
 
 def test_nothing_fits(client):

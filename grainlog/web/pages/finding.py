@@ -2,12 +2,23 @@
 
 from dataclasses import dataclass
 
-from flask import Blueprint, current_app, render_template, request
+from flask import (
+    Blueprint,
+    Flask,
+    current_app,
+    redirect,
+    render_template,
+    request,
+    url_for,
+)
 
 from grainlog.errors import GrainlogError
 from grainlog.fit.defects import KINDS
 from grainlog.fit.piece import Piece
+from grainlog.web.errors import PageRefused
 from grainlog.web.find_form import CHECK_WISHES, FACES, WAYS, read_form
+from grainlog.web.find_shapes import LARGEST, DrawnTops
+from grainlog.web.gate import takes
 from grainlog.web.laid_drawing import LaidDrawing, of_found, of_pair
 from grainlog.web.wording import units
 from grainlog.yard.finding import Found, FoundSlab
@@ -30,6 +41,11 @@ from grainlog.yard.lifting_words import lifting_lines
 pages = Blueprint("finding", __name__)
 
 
+def begin(app: Flask) -> None:
+    """Make room for shapes that are sent."""
+    app.extensions["drawn tops"] = DrawnTops()
+
+
 @dataclass(frozen=True)
 class Answer:
     """One slab, or two, in words. lift : for each slab where it lies and lines about what lies above."""
@@ -45,7 +61,8 @@ class Answer:
 @pages.get("/find")
 def find():
     """The form and, once a top is named, its answers."""
-    yard, form = current_app.extensions["yard"], read_form(request.args, units())
+    yard, tops = current_app.extensions["yard"], current_app.extensions["drawn tops"]
+    form = read_form(request.args, units(), lambda mark: tops.get(mark).piece)
     answers: list[Answer] = []
     misses: list[Answer] = []
     said: list[str] = []
@@ -65,9 +82,21 @@ def find():
         "find.html", form=form, problems=problems, searched=searched, answers=answers, misses=misses, said=said,
         wanted=" and ".join(piece_name(piece, units()) for piece in form.pieces), ways=WAYS, faces=FACES,
         check_wishes=CHECK_WISHES, kinds=", ".join(KINDS), species=[(name, name) for name in yard.logs.species()],
+        shape=None if "shape" not in form.typed or "shape" in problems else tops.get(form.typed["shape"]),
         statuses=[(name, name) for name, here in STATUSES.items() if here],
         longest_mm=max((one.drawing.width_mm for one in (*answers, *misses)), default=1.0),
     )  # fmt: skip
+
+
+@pages.post("/find/shape")
+@takes(LARGEST)
+def send_shape():
+    """Take a shape of one's own from an SVG or DXF file, and find wood for it."""
+    file = request.files.get("drawing")
+    if file is None or not file.filename:
+        raise PageRefused("No file was chosen; choose an SVG or DXF drawing of the top.")
+    mark = current_app.extensions["drawn tops"].take(file.stream.read(LARGEST + 1), file.filename)
+    return redirect(url_for(".find", shape=mark), 303)
 
 
 def _slabs(yard, found: Found, piece: Piece) -> tuple[list[Answer], list[Answer], list[str]]:
