@@ -131,3 +131,38 @@ def test_a_haul_is_divided_and_kept(browser, folder, size):
         assert visitor.wrong == []
     with Yard.open(folder) as opened:
         assert opened.lives.of(3).owner == "Ben"
+
+
+def test_a_haul_is_started_and_added_to_on_the_page(client, app):
+    yard = app.extensions["yard"]
+    first = send(client, "/share/haul", "/share", haul="april weekend", day="2026-04-12", people="Ann 6, Bob", costs="fuel 45,50; chain 30",
+                 log="driveway elm")  # fmt: skip
+    assert first.status_code == 303
+    haul = yard.hauls.haul("april weekend")
+    assert dict(haul.hours) == {"Ann": 6.0, "Bob": None} and haul.costs == (("fuel", 45.5), ("chain", 30.0))
+    assert haul.logs == ("driveway elm",) and str(haul.day) == "2026-04-12"
+    page = client.get(first.location).text
+    assert "75.50" in page and "6 h" in page and "driveway elm" in page
+    send(client, "/share/haul", "/share", known="april weekend", people="Bob 4", costs="fuel -5.5", log="orchard cherry")
+    haul = yard.hauls.haul("april weekend")
+    assert haul.hours["Bob"] == 4 and haul.cost == 70 and haul.logs == ("driveway elm", "orchard cherry")
+    # What belongs to this haul is not offered again, and a second haul of the name is not begun unawares.
+    assert 'value="driveway elm"' not in client.get("/share").text
+    twice = send(client, "/share/haul", "/share", haul="April  weekend", people="Cleo 3")
+    assert twice.status_code == 400 and "already" in twice.text and 'value="Cleo 3"' in twice.text
+    assert "Cleo" not in yard.hauls.haul("april weekend").hours
+
+
+@pytest.mark.parametrize(
+    ("typed", "said"),
+    [({"haul": " "}, "a name"), ({"haul": "x", "costs": "fuel"}, "how much"), ({"haul": "x", "people": "6"}, None),
+     ({"haul": "x", "day": "soon"}, "not a day"), ({"haul": "x", "day": "2199-01-01"}, "still to come"),
+     ({"haul": "x", "log": "no such log"}, "There is no log"), ({"haul": "x", "people": "Ann 99999"}, "cannot be"),
+     ({"haul": "x", "costs": "=45"}, "without a name")],
+)  # fmt: skip
+def test_what_cannot_be_meant_of_a_haul_is_said_and_nothing_is_kept(client, app, typed, said):
+    answer = send(client, "/share/haul", "/share", **typed)
+    if said is None:
+        assert app.extensions["yard"].hauls.haul("x").hours == {"6": None}
+        return
+    assert answer.status_code == 400 and said in answer.text and app.extensions["yard"].hauls.all() == []
