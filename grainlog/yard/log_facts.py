@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from datetime import date
 from typing import TYPE_CHECKING
 
-from sqlalchemy import Connection, Row, select
+from sqlalchemy import Connection, Row, select, update
 
 from grainlog.yard.database import Database
 from grainlog.yard.drying_tables import log_wood
@@ -17,6 +17,7 @@ from grainlog.yard.life_changes import Change, add_change, read_changes
 from grainlog.yard.neighbours import Neighbours, neighbours
 from grainlog.yard.query import SlabRow, slabs_of_logs
 from grainlog.yard.schema import logs, slabs
+from grainlog.yard.seal import set_seal
 from grainlog.yard.words import refresh_words_of_log
 
 if TYPE_CHECKING:
@@ -78,6 +79,22 @@ class Logs:
         from grainlog.yard.fit_book import open_book
 
         return open_book(self._database, first, second)
+
+    def name_species(self, name: str, species: str, day: date | None = None) -> LogFacts:
+        """Say which species a log is; what was said before stays in its history. Raises LifeRefused."""
+        said = tidy_text(species)
+        if said is None:
+            raise LifeRefused("Say the species, such as white oak.")
+        with self._database.writing() as connection:
+            row = _found(connection, name)
+            if said != row.species:
+                named = {"species": said, "species_folded": folded(said)}
+                connection.execute(update(logs).where(logs.c.id == row.id).values(named))
+                set_seal(connection, logs, logs.c.id == row.id)
+                before = f", before: {row.species}" if row.species else ""
+                add_change(connection, {"log_id": row.id}, day or date.today(), "species said", {}, f"{said}{before}")
+                refresh_words_of_log(connection, row.id)
+            return _facts(connection, _found(connection, name))
 
     def tell(
         self, name: str, stood_at: str | None = None, metal: str | None = None, trimmed_sides: str | None = None,

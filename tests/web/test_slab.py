@@ -10,7 +10,7 @@ from PIL import Image
 from grainlog.drying.reading import Reading
 from grainlog.web import make_app
 from grainlog.web.served_pictures import ServedPictures, mark_of
-from grainlog.yard import SlabFacts, Yard
+from grainlog.yard import SlabFacts, SlabQuery, Yard
 from grainlog.yard.life_cut_shape import cut_from
 from grainlog.yard.readings import MoistureEntry
 from tests.checks.dated_series import fill_with_series
@@ -226,6 +226,20 @@ def test_neighbours_are_opened(client):
     assert client.get("/slab/5/book/4.svg").data.startswith(b"<svg")
     for other in ("7", "1", "6"):
         assert client.get(f"/slab/4/book/{other}").status_code == 400, other
+
+
+def test_the_species_of_a_log_is_said_and_corrected(client, yard):
+    (log,) = {yard.slab(4).log}
+    before = yard.logs.log(log).species
+    assert send(client, "/log", name=log, species=" rock  elm ").status_code == 303
+    assert yard.logs.log(log).species == "rock elm" and yard.slab(4).species == "rock elm"
+    assert yard.logs.log(log).history[-1].note == f"rock elm, before: {before}"
+    assert 4 in [row.number for row in yard.slabs(SlabQuery(species="rock elm"))]
+    assert 4 in [row.number for row in yard.slabs(SlabQuery(text="rock"))] and yard.stocktake() == []
+    assert "rock elm" in client.get(f"/log?name={log}").text
+    said = len(yard.logs.log(log).history)
+    yard.logs.name_species(log, "rock elm")
+    assert len(yard.logs.log(log).history) == said, "nothing new was said"
 
 
 def test_what_is_said_of_a_log_is_kept(client, yard):

@@ -44,8 +44,11 @@ def say():
         days = {"felled_on": day_of(typed, "felled"), "sawn_on": day_of(typed, "sawn")}
         facts = {fact: typed.get(fact, "").strip() or None for fact in ("stood_at", "metal", "trimmed_sides")}
         note = typed.get("note", "")
-        if not (any(days.values()) or pith or any(facts.values()) or note.strip()):
+        species = typed.get("species", "").strip()[:200]
+        if not (any(days.values()) or species or pith or any(facts.values()) or note.strip()):
             raise PageRefused("Nothing was said; fill in what you know.")
+        if species:
+            yard.logs.name_species(name, species)
         if any(days.values()) or pith:
             yard.drying.wood.set_log(name, date.today(), **days, pith_order=int(pith) if pith else None)
         if any(facts.values()) or note.strip():
@@ -65,6 +68,7 @@ def _page(name: str, problem: str = "") -> str:
         guest=g.visitor.kind == "guest",
         boards=boards_of(yard, rows, units()),
         change_text=change_text,
+        species=yard.logs.species(),
         typed=request.form,
         problem=problem,
         today=date.today().isoformat(),
