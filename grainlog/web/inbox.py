@@ -43,6 +43,7 @@ class Waiting:
     state : "waiting" to be measured, "measured", or "failed" with its `problem`.
     tries : how often its measuring was begun. urgent : somebody waits for it. confirmed : it is filed as soon as it is
         measured, where the outline is the one that was looked at.
+    further : the other photos of the slab that are joined with this one (see `inbox_joining`): [file, name, SHA-256] each.
     """
 
     number: int
@@ -60,6 +61,22 @@ class Waiting:
     tries: int = 0
     urgent: bool = False
     confirmed: bool = False
+    further: tuple[tuple[str, str, str], ...] = ()
+
+    @property
+    def hashes(self) -> tuple[str, ...]:
+        """The SHA-256 of all its photos."""
+        return (self.sha256, *(sha256 for _, _, sha256 in self.further))
+
+    @property
+    def others(self) -> tuple[Path, ...]:
+        """The files of its other photos."""
+        return tuple(self.folder / file for file, _, _ in self.further)
+
+    @property
+    def title(self) -> str:
+        """What it is called on the page."""
+        return ", ".join([self.photo_name, *(name for _, name, _ in self.further)])
 
     def result(self) -> dict[str, Any] | None:
         """What was last measured, as it is kept (see `measuring_process.Result`); None where nothing was yet."""
@@ -97,7 +114,10 @@ class Inbox:
         for path in sorted(self.folder.iterdir()):
             if path.is_dir() and path.name.isdecimal() and (waiting := _read(path)) is not None:
                 self._waiting[waiting.number] = waiting
+        joined = {sha256 for waiting in self._waiting.values() for _, _, sha256 in waiting.further}
         for waiting in self.all():
+            if waiting.sha256 in joined:  # joined, and cut short before it was cleared away
+                self.leave(waiting.number)
             # Filed, and cut short before it was cleared away.
             if self.yard.find_photo(waiting.sha256) is not None:
                 self.leave(waiting.number)
@@ -125,7 +145,7 @@ class Inbox:
     def find(self, sha256: str) -> Waiting | None:
         """The one with these bytes, or None."""
         with self.lock:
-            return next((waiting for waiting in self._waiting.values() if waiting.sha256 == sha256), None)
+            return next((waiting for waiting in self._waiting.values() if sha256 in waiting.hashes), None)
 
     def take_in(self, source: Path, sha256: str, suffix: str, name: str, units: str, taken: float | None) -> Waiting:
         """Take in a photo that is wholly there; `source` is moved.
@@ -238,7 +258,8 @@ class Inbox:
             target = self.yard.folder / REMOVED / THROWN_AWAY
             disk.make_folder(target)
             kept = target / f"{waiting.sha256}{waiting.photo.suffix}"
-            disk.rename(waiting.photo, kept)
+            for path, sha256 in zip((*waiting.others, waiting.photo), (*waiting.hashes[1:], waiting.sha256), strict=True):
+                disk.rename(path, target / f"{sha256}{path.suffix}")
             disk.sync_folder(target)
             self.leave(number)
             return kept
@@ -261,6 +282,8 @@ def _read(folder: Path) -> Waiting | None:
     try:
         told = json.loads((folder / ABOUT).read_text("utf-8"))
         number = int(folder.name.removesuffix(_MAKING))
+        further = ((file, name, sha256) for file, name, sha256 in told.get("further", ()))
+        told["further"] = tuple(one for one in further if (folder / one[0]).is_file())
         waiting = Waiting(number, folder, folder / told.pop("photo"), **told)
     except (OSError, ValueError, TypeError, KeyError):
         return None

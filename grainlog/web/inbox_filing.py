@@ -40,11 +40,12 @@ def file_photo(yard: Yard, inbox: Inbox, waiting: Waiting) -> Filed:
     )
     with in_a_sentence("nothing was filed"):
         flat, overlay = ((waiting.folder / name).read_bytes() for name in ("flat.jpg", "overlay.jpg"))
-    measured = Measured(result["record"], waiting.sha256, flat, overlay, choice)
+    further = tuple(zip(waiting.others, waiting.hashes[1:], strict=True))
+    measured = Measured(result["record"], waiting.sha256, flat, overlay, choice, further)
     slab = facts.get("slab")
     readings = tuple(result["asked"].get("thickness_mm") or ())
     told_facts = SlabFacts(slab, facts.get("log"), None, facts.get("species"), readings, facts.get("note") or "")
-    filed = yard.file_by_tag(measured.filing(waiting.photo, told_facts, waiting.photo_name), choice)
+    filed = yard.file_by_tag(measured.filing(waiting.photo, told_facts, waiting.title), choice)
     remember(yard, result["asked"], {"log": filed.log, "species": facts.get("species")})
     inbox.leave(waiting.number)
     return filed

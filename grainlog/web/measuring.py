@@ -2,7 +2,7 @@
 
 import logging
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, field
 from threading import Condition, Event, Thread
 from typing import Any
 
@@ -12,9 +12,15 @@ import shapely
 from grainlog.errors import GrainlogError
 from grainlog.web.inbox import Inbox, Waiting
 from grainlog.web.inbox_filing import file_photo
+from grainlog.web.inbox_joining import as_they_came, photos_of
 from grainlog.web.inbox_words import plain, said_for
 from grainlog.web.measuring_bench import BenchBroken, BenchHandle, TaskRefused
-from grainlog.web.mend_waiting import Mends, WaitingMend, measure_again, under_its_name
+from grainlog.web.mend_waiting import (
+    Mends,
+    WaitingMend,
+    measure_again,
+    under_their_names,
+)
 from grainlog.yard import Yard
 
 AT_A_TIME = 2
@@ -103,7 +109,9 @@ class Measuring:
         try:
             task, before = measure_again(self.yard, waiting)
             made = bench.ask(task, lambda step: self.mend_steps.__setitem__(waiting.number, step)).measured
-            self.mends.measured(waiting, replace(made, record=under_its_name(made.record, before)))
+            names = {one["sha256"]: one["name"] for one in (before.get("photos") or {}).get("joined", ())}
+            under_their_names(made.record, names, before["photo"]["name"])
+            self.mends.measured(waiting, made)
         except BenchBroken as broken:
             if not self.stop.is_set():
                 _LOG.warning("survey %s: %s", waiting.number, broken)
@@ -114,11 +122,11 @@ class Measuring:
         # Not imported above: what it loads belongs into the measuring process.
         from grainlog.web.measuring_process import MeasureTask
 
-        task = MeasureTask(waiting.photo, said_for(self.yard, waiting), dict(waiting.facts or {}), waiting.units)
+        task = MeasureTask(waiting.photo, said_for(self.yard, waiting), dict(waiting.facts or {}), waiting.units, waiting.others)
         try:
             result = bench.ask(task, lambda step: self.steps.__setitem__(waiting.number, step))
         except TaskRefused as refused:
-            self.inbox.failed(waiting, plain(str(refused)))
+            self.inbox.failed(waiting, plain(as_they_came(str(refused), waiting)))
             return
         except BenchBroken as broken:
             # Left waiting: it is tried again, a few times.
@@ -126,6 +134,8 @@ class Measuring:
                 _LOG.warning("photo %s: %s", waiting.number, broken)
             return
         before = waiting.result() if waiting.confirmed else None
+        names = {sha256: name for _, name, sha256 in photos_of(waiting)}
+        under_their_names(result.measured.record, names, waiting.title)
         measured = self.inbox.measured(waiting, result.as_json(), result.measured.flat, result.measured.overlay)
         if measured is not None and measured.confirmed:
             self._file_confirmed(measured, before, result.measured.record)

@@ -47,7 +47,9 @@ def waiting_subject(number: int) -> tuple[Waiting, Subject]:
     result = waiting.result()
     if waiting.state != "measured" or result is None:
         raise PageRefused("This photo is being measured; wait a moment, then mend it.")
-    return waiting, Subject(waiting.photo, (waiting.photo, ()), result["record"], result["asked"], waiting.photo_name)
+    # Of several photos the flat view that is kept is their joined picture.
+    picture = waiting.folder / "flat.jpg" if result["record"].get("photos") else waiting.photo
+    return waiting, Subject(picture, (waiting.photo, waiting.others), result["record"], result["asked"], waiting.title)
 
 
 def survey_subject(survey: int) -> tuple[int, Subject]:

@@ -157,10 +157,11 @@ def measure_again(yard: Yard, waiting: WaitingMend) -> tuple[Any, Mapping[str, A
     return MeasureTask(entry.original, dict(waiting.said), facts, waiting.units, entry.further), entry.record
 
 
-def under_its_name(record: dict[str, Any], before: Mapping[str, Any]) -> dict[str, Any]:
-    """A record whose photos are called as they came: in the yard a file is called by its hash."""
-    record["photo"]["name"] = before["photo"]["name"]
-    names = {one["sha256"]: one["name"] for one in (before.get("photos") or {}).get("joined", ())}
+def under_their_names(record: dict[str, Any], names: Mapping[str, str], whole: str) -> None:
+    """Let a record call its photos as they came: where they lie, files have names of our own.
+
+    names : by SHA-256, of photos that were joined. whole : of the one photo, or of all that were joined.
+    """
+    record["photo"]["name"] = whole
     for one in (record.get("photos") or {}).get("joined", ()):
         one["name"] = names.get(one["sha256"], one["name"])
-    return record

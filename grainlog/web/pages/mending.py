@@ -1,6 +1,15 @@
 """Mending by hand: the wood edge and the checks of a photo that waits or of a survey in the yard; the scale where no card lies."""
 
-from flask import Blueprint, abort, current_app, flash, redirect, render_template, request, url_for
+from flask import (
+    Blueprint,
+    abort,
+    current_app,
+    flash,
+    redirect,
+    render_template,
+    request,
+    url_for,
+)
 
 from grainlog.errors import GrainlogError
 from grainlog.web.errors import PageRefused
@@ -9,7 +18,14 @@ from grainlog.web.inbox_pictures import shown
 from grainlog.web.inbox_words import plain
 from grainlog.web.measuring import mend_task
 from grainlog.web.mend_ground import GROUNDS, mark_of_ground, mark_of_lines
-from grainlog.web.mend_lines import Mending, across, lines_of, read_mending, read_reference, strokes_to_photo
+from grainlog.web.mend_lines import (
+    Mending,
+    across,
+    lines_of,
+    read_mending,
+    read_reference,
+    strokes_to_photo,
+)
 from grainlog.web.mend_subject import Subject, survey_subject, waiting_subject
 from grainlog.web.mend_waiting import Mends
 from grainlog.web.wording import read_length, units
