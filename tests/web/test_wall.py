@@ -239,7 +239,7 @@ def test_a_guest_sees_wood_and_no_places(app, yard):
 
 def test_the_drawings_are_sound_xml(client):
     page = client.get("/?top=40x14in").text
-    drawings = re.findall(r"<svg (?!class=\"numbers).*?</svg>", page, re.DOTALL)
+    drawings = re.findall(r"<svg (?!class=\"(?:row-)?numbers).*?</svg>", page, re.DOTALL)
     assert len(drawings) == 13
     for drawing in drawings:
         ElementTree.fromstring(drawing)
@@ -321,8 +321,8 @@ def test_on_paper_each_row_has_the_numbers_of_its_lines(browser, whole_yard):
         page.emulate_media(media="print")
         seen = page.evaluate(
             """() => [...document.querySelectorAll("#boards > li")].map((slab) => {
-              const box = slab.getBoundingClientRect(), at = slab.querySelector(".numbers").getBoundingClientRect();
-              return [box.left, box.top, box.width, at.left, getComputedStyle(slab.querySelector(".numbers")).display];
+              const box = slab.getBoundingClientRect(), at = slab.querySelector(".row-numbers").getBoundingClientRect();
+              return [box.left, box.top, box.width, at.left, getComputedStyle(slab.querySelector(".row-numbers")).display];
             })"""
         )
         left = min(row[0] for row in seen)

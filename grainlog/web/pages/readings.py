@@ -7,6 +7,7 @@ from flask import (
     Blueprint,
     current_app,
     flash,
+    make_response,
     redirect,
     render_template,
     request,
@@ -33,7 +34,10 @@ def readings():
     way = _way(_yard())
     tag = request.args.get("slab", "").strip()
     at = _place_of(way, number_of(tag)) if tag else 0
-    return _page(way, at, request.args)
+    answer = make_response(_page(way, at, request.args))
+    # A phone that lets go of the page where there is no network can bring it back; asked for anew, it comes anew.
+    answer.headers["Cache-Control"] = "private, no-cache"
+    return answer
 
 
 @pages.post("/readings")
@@ -84,7 +88,6 @@ def _place_of(way: list[Stop], number: int) -> int:
         _yard().slab(number)
         raise PageRefused(f"Slab {tag_of(number)} is no longer there, so it cannot be read; go on with another.")
     return found
-
 
 
 def _page(way: list[Stop], at: int, typed: Mapping[str, str], problem: str = ""):

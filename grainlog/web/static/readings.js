@@ -1,4 +1,5 @@
-// The walk with the moisture meter. What is entered stays on this device until the yard has confirmed it.
+// The walk with the moisture meter. What is entered stays on this device until the yard has confirmed it. The address never
+// changes on the way, so that a phone without a network that let go of the page can still bring it back from its cache.
 "use strict";
 
 const walk = document.querySelector("[data-walk]");
@@ -41,6 +42,35 @@ function startWalk() {
     return Array.from(crypto.getRandomValues(new Uint8Array(16)), (byte) => byte.toString(16).padStart(2, "0")).join("");
   }
 
+  // Where one is on the way, and what is typed and not kept yet, go with the page when the phone lets go of it.
+  function remember() {
+    const typed = Object.fromEntries(new FormData(form));
+    delete typed.form_token;
+    if (typed.day === form.elements.day.defaultValue) delete typed.day;
+    history.replaceState({ walk: typed }, "");
+  }
+
+  // A page that stayed open over night means today, unless another day was typed.
+  function turnDay() {
+    const field = form.elements.day, now = new Date();
+    const today = [now.getFullYear(), now.getMonth() + 1, now.getDate()].map((part) => String(part).padStart(2, "0")).join("-");
+    if (today <= field.defaultValue) return;
+    const meant = field.value === field.defaultValue;
+    field.max = today;
+    field.defaultValue = today;
+    if (meant) field.value = today;
+  }
+
+  function recall() {
+    const typed = history.state?.walk;
+    const place = typed ? way.findIndex((stop) => stop.tag === typed.slab) : -1;
+    if (place < 0) return;
+    go(place);
+    // The id too: what was kept in the last moment is not kept twice.
+    if (entries().some((one) => one.id === typed.id)) return;
+    for (const [name, value] of Object.entries(typed)) if (form.elements[name]) form.elements[name].value = value;
+  }
+
   function go(place) {
     if (place < 0 || place >= way.length) return;
     at = place;
@@ -52,7 +82,7 @@ function startWalk() {
     }
     for (const name of ["moisture", "weight", "place", "note"]) form.elements[name].value = "";
     hideProblem();
-    history.replaceState(null, "", `?slab=${encodeURIComponent(stop.tag)}`);
+    remember();
     window.scrollTo(0, 0);
   }
 
@@ -203,7 +233,9 @@ function startWalk() {
     const value = moisture.value;
     if (key.dataset.key === "back") moisture.value = value.slice(0, -1);
     else if (key.dataset.key !== "." || !value.includes(".")) moisture.value = (value + key.dataset.key).slice(0, 8);
+    remember();
   });
+  form.addEventListener("input", remember);
   for (const [name, step] of [["skip", 1], ["before", -1]]) {
     const link = walk.querySelector(`[data-${name}]`);
     if (link) {
@@ -230,9 +262,13 @@ function startWalk() {
     send();
   });
   document.addEventListener("visibilitychange", () => {
-    if (!document.hidden) send();
+    if (document.hidden) return;
+    turnDay();
+    send();
   });
   form.elements.id.value = freshId();
+  turnDay();
+  recall();
   show();
   send();
 }
