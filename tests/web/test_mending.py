@@ -25,12 +25,12 @@ from grainlog.web.mend_waiting import Mends
 from grainlog.web.wording import read_length
 from grainlog.yard import SlabFacts, Yard
 from grainlog.yard.adding import Measured
-from tests.web.browser import PHONE, served, visit
+from tests.web.browser import DESK, PHONE, served, visit
 from tests.web.photos import shrunk, small_photo
 from tests.web.senders import send, settle, token_of
 from tests.web.yards import SAMPLES
 
-SCREENS = [("mend", "/mend/survey/1")]
+SCREENS = [("mend", "/mend/survey/1"), ("mend-photo", "/mend/survey/1?on=photo")]
 PAIR = SAMPLES / "several"
 
 
@@ -412,6 +412,28 @@ def test_mending_with_mouse_finger_and_keys(browser, folder):
         settle(lambda: page.request.get(f"{address}/new/state").json())
         phone.open("/new/1")
         assert "the wood edge was mended with dabs" in page.inner_text("#main") and phone.wrong == []
+
+
+def test_a_mended_survey_comes_back_by_itself_while_one_does_something_else(browser, whole_yard, tmp_path):
+    folder = shutil.copytree(whole_yard, tmp_path / "filed")
+    with served(folder) as address, visit(browser, address, DESK) as desk:
+        page = desk.open("/slab/1")
+        page.get_by_role("link", name="Mend the outline or the checks").click()
+        page.wait_for_selector("#surface[data-ready]")
+        assert page.get_attribute("#surface", "data-ground") == "above"
+        page.click("[data-tool=edge]")
+        page.focus("#surface")
+        page.keyboard.press("n")
+        page.keyboard.press("Shift+ArrowRight")
+        page.click("#save")
+        page.wait_for_url("**/going")
+        assert desk.serious() == []
+        # The phone goes into the pocket, and the page is opened again: it is still on its way, or done.
+        other = page.context.new_page()
+        other.goto(f"{address}/mend/survey/1")
+        page.wait_for_url("**/slab/1", timeout=120_000)
+        assert "this is version 2" in page.inner_text(".said") and "being measured again" not in page.inner_text("#main")
+        assert desk.wrong == []
 
 
 def test_scale_marks_are_dragged_and_typed(browser, folder):
