@@ -318,6 +318,7 @@ def test_back_from_a_slab_the_wall_is_where_it_was(browser, whole_yard, monkeypa
 def test_on_paper_each_row_has_the_numbers_of_its_lines(browser, whole_yard):
     with served(whole_yard) as address, visit(browser, address, {"width": 500, "height": 700}) as visitor:
         page = visitor.open("/?whole=yes")
+        assert not any(one.is_visible() for one in page.locator(".row-numbers").all()), "on the screen the ruler has them"
         page.emulate_media(media="print")
         seen = page.evaluate(
             """() => [...document.querySelectorAll("#boards > li")].map((slab) => {
