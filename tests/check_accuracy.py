@@ -66,6 +66,12 @@ class Followed:
     growth_z: list = field(default_factory=list)
     shrinkage: list = field(default_factory=list)
     refused: int = 0
+    not_compared: int = 0
+
+    def add(self, other: "Followed") -> None:
+        """Take in another series."""
+        for name in ("sightings", "kept", "growth_mm", "growth_z", "shrinkage", "refused", "not_compared"):
+            setattr(self, name, getattr(self, name) + getattr(other, name))
 
     def line(self) -> str:
         """For people."""
@@ -73,7 +79,8 @@ class Followed:
         return (
             f"{self.kept} of {self.sightings} sightings keep their name; growth off by {np.median(growth):.1f} mm (median), "
             f"{100 * np.mean(growth <= 6):.0f} % within 6 mm, {100 * np.mean(np.abs(self.growth_z) <= 2):.0f} % within 2u; "
-            f"shrinkage off by {100 * shrinkage.max():.2f} points at most; {self.refused} looks refused"
+            f"shrinkage off by {100 * shrinkage.max():.2f} points at most; {self.refused} looks refused, {self.not_compared} "
+            "sightings not compared"
         )
 
 
@@ -101,7 +108,7 @@ def followed(series: list[Sample], measure) -> Followed:
         looks.append(CheckLook(sample.truth["days"], found.checks, matrix))
         numbers.append({id(check): truth for truth, check in pairs})
     named: dict[int, str] = {}
-    before: dict[int, tuple] = {}
+    before: dict[int, Truth] = {}
     for sightings, known in zip(follow(looks), numbers):
         for sighting in sightings:
             truth = known.get(id(sighting.check))
@@ -110,12 +117,14 @@ def followed(series: list[Sample], measure) -> Followed:
             if truth.number in named:
                 result.sightings += 1
                 result.kept += named[truth.number] == sighting.name
-                old_truth, old_check = before[truth.number]
-                off = (sighting.check.length - old_check.length) - (truth.length - old_truth.length)
-                result.growth_mm.append(off)
-                result.growth_z.append(off / np.hypot(sighting.check.length_u, old_check.length_u))
+                grown = truth.length - before[truth.number].length
+                if sighting.change.growth_mm is None:
+                    result.not_compared += 1
+                else:
+                    result.growth_mm.append(sighting.change.growth_mm - grown)
+                    result.growth_z.append(result.growth_mm[-1] / sighting.change.growth_u_mm)
             named.setdefault(truth.number, sighting.name)
-            before[truth.number] = truth, sighting.check
+            before[truth.number] = truth
     return result
 
 
@@ -144,11 +153,16 @@ def main(folders: list[str]) -> None:
             slabs += 1
     print(f"\nAll: {summary(whole)}.\nSlabs without checks: {slabs}, false checks over 40 mm: {plain.false_long}.")
     by_slab: dict[str, list[Sample]] = {}
+    together = Followed()
     for sample in samples([folder]):
         if sample.photo.stem.startswith("series"):
             by_slab.setdefault(sample.photo.stem.rpartition("-")[0], []).append(sample)
     for name, series in by_slab.items():
-        print(f"{name}, {len(series)} looks: {followed(series, measure_photo).line()}.", flush=True)
+        one = followed(series, measure_photo)
+        together.add(one)
+        print(f"{name}, {len(series)} looks: {one.line()}.", flush=True)
+    if together.sightings:
+        print(f"All series: {together.line()}.")
 
 
 if __name__ == "__main__":

@@ -9,6 +9,7 @@ import numpy as np
 import shapely
 
 from grainlog.checks.found import Check
+from grainlog.checks.tips import line_of, tip_moved
 
 #: Two sightings of one check lie this near each other over their common stretch, mm.
 NEAR_MM = 6.0
@@ -88,9 +89,11 @@ class CheckLook:
 IDENTITY = np.array([[1.0, 0, 0], [0, 1.0, 0]])
 
 
-def change_of(day_before: float, before: Check, day: float, now: Check) -> Change:
-    """How a check has changed between two sightings."""
+def change_of(day_before: float, before: Check, day: float, now: Check, tip: tuple[float, float] | None = None) -> Change:
+    """How a check has changed between two sightings; `tip` is how far its tip has moved by both together, and its u, if known."""
     growth, growth_u = now.length - before.length, float(np.hypot(now.length_u, before.length_u))
+    if tip is not None:
+        growth, growth_u = _together((growth, growth_u), tip)
     widening, widening_u = now.max_width - before.max_width, float(np.hypot(now.max_width_u, before.max_width_u))
     days = day - day_before
     weeks = days / 7 if days >= 1 else None
@@ -106,18 +109,34 @@ def change_of(day_before: float, before: Check, day: float, now: Check) -> Chang
     return Change(state, growth, growth_u, *rate, widening, widening_u, days)
 
 
+def _together(one: tuple[float, float], two: tuple[float, float]) -> tuple[float, float]:
+    """Two answers from the same photos as one, weighted: no surer than the surer one, and what they disagree by stays in doubt."""
+    first, second = 1 / one[1] ** 2, 1 / two[1] ** 2
+    value = (one[0] * first + two[0] * second) / (first + second)
+    return value, float(np.hypot(min(one[1], two[1]), (one[0] - two[0]) / 2))
+
+
+def _tip(before: CheckLook, check: Check, look: CheckLook, now: Check) -> tuple[float, float] | None:
+    if check.end is None or check.end != now.end:
+        return None
+    lines = line_of(check, before.to_first), line_of(now, look.to_first)
+    return None if lines[0] is None or lines[1] is None else tip_moved(*lines)
+
+
 def compared(before: CheckLook, check: Check, look: CheckLook, now: Check) -> Change:
     """How a check has changed from one look to another, as far as both photos show all of it.
 
     What was cut off since is left out of both; a length is not compared where a card, the rim of the photo or end wax
     hides part of the check from one of them.
     """
+    tip = _tip(before, check, look, now)
     if look.outline is not None:
         path = moved(check.path, before.to_first)
         left = shapely.intersection(shapely.LineString(path), look.outline).length / max(length_of(path), 1e-9)
         if left < 0.98:
+            tip = None
             check = replace(check, length=check.length * left, length_u=float(np.hypot(check.length_u, CUT_U_MM)))
-    change = change_of(before.day, check, look.day, now)
+    change = change_of(before.day, check, look.day, now, tip)
     hidden = ""
     if change.state == "shorter" and (now.end or check.end) in look.waxed:
         hidden = "end wax hides part of it in this photo"

@@ -9,10 +9,11 @@ from itertools import pairwise
 import numpy as np
 import shapely
 
+from grainlog.checks.beyond import Beyond, beyond
 from grainlog.checks.board import Board, lay_board
 from grainlog.checks.found import COUNTED_MM, Check, FoundChecks
 from grainlog.checks.network import check_share
-from grainlog.checks.profile import STEP_MM, Profile, measure_profile
+from grainlog.checks.profile import STEP_MM, Profile, inside_of, measure_profile
 from grainlog.checks.trace import rough_paths
 from grainlog.face.frame import SlabFrame
 from grainlog.scale.flat import FlatView, Viewer
@@ -24,7 +25,7 @@ BEYOND_MM = 4.0
 #: What goes on there without tapering is faint below this width, mm, or this share of the check's own.
 FAINT_MM, FAINT_SHARE = 1.2, 0.35
 #: A check shorter than this, or of which the network is less sure, is not reported.
-LEAST_LENGTH_MM, LEAST_CONFIDENCE = 15.0, 0.65
+LEAST_LENGTH_MM, LEAST_CONFIDENCE = 13.0, 0.65
 #: A dark place on the face that is not so many times longer than wide is a hole or a pocket of bark.
 SLENDER = 6.0
 #: Two pieces in line are one check where no more than this lies between their tips, along and across, mm.
@@ -36,6 +37,9 @@ _END_COSINE = 0.64
 #: Standard uncertainties, set with made-up views: where a tip lies apart from its width, mm; of a width near the tip, mm;
 #: of the greatest width, relative and mm (its raggedness is smoothed over).
 _TIP_U_MM, _FAINT_U_MM, _GREATEST_U = 3.0, 0.12, (0.08, 0.08)
+#: Where a dark line of the grain goes on beyond a tip, this share of its width is in doubt at the tip; and no tip is less sure
+#: than the second, mm.
+_LINE_U, _MOST_TIP_U_MM = 0.5, 30.0
 #: Greatest width of the narrowest check claimed, in photo pixels and at least in mm; measured with made-up views.
 CLAIMED_PX, CLAIMED_MM = 1.1, 0.7
 
@@ -82,7 +86,8 @@ def find_checks(
         piece = _piece(board, outline, path, share)
         if piece is not None:
             pieces.append(piece)
-    checks = [_finished(board, outline, *piece) for piece in _joined(pieces)]
+    inside = inside_of([profile for *_, profile in pieces])
+    checks = [_finished(board, outline, *piece, inside) for piece in _joined([(path, share) for path, share, _ in pieces])]
     kept = [check for check in checks if check is not None and _is_check(check)]
     kept.sort(key=lambda check: -check.length)
     coarse = photo_mm_per_px or view.mm_per_px
@@ -90,12 +95,12 @@ def find_checks(
 
 
 def _piece(board: Board, outline, path, share):
-    """The stretch of a rough path that is wide enough to count: (path, shares)."""
+    """The stretch of a rough path that is wide enough to count: (path, shares, profile)."""
     profile = measure_profile(board, path, BEYOND_MM)
     first, last, *_ = _counted(profile, path)
     if last - first < 8:
         return None
-    return profile.path[first : last + 1], share
+    return profile.path[first : last + 1], share, profile
 
 
 def _joined(pieces):
@@ -161,8 +166,8 @@ def _bridged(counts: np.ndarray, most: int) -> np.ndarray:
     return counts
 
 
-def _finished(board: Board, outline, path: np.ndarray, share: np.ndarray) -> Check | None:
-    profile = measure_profile(board, path, BEYOND_MM)
+def _finished(board: Board, outline, path: np.ndarray, share: np.ndarray, inside) -> Check | None:
+    profile = measure_profile(board, path, BEYOND_MM, inside)
     first, last, slope_first, slope_last = _counted(profile, path)
     if last - first < 8:
         return None
@@ -174,9 +179,11 @@ def _finished(board: Board, outline, path: np.ndarray, share: np.ndarray) -> Che
         path, width = np.vstack([tips[0], path]), np.concatenate([[width[0]], width])
     if ends[1]:
         path, width = np.vstack([path, tips[1]]), np.concatenate([width, [width[-1]]])
+    found = profile.path[first : last + 1]
+    lines = [None if at_end else beyond(board, way, inside) for at_end, way in zip(ends, (found[::-1], found))]
     tip_u = [
-        _TIP_U_MM if at_end else float(np.hypot(_TIP_U_MM, min(12.0, np.hypot(profile.width_u[k], _FAINT_U_MM) / max(slope, 0.01))))
-        for at_end, k, slope in zip(ends, (first, last), (slope_first, slope_last))
+        _TIP_U_MM if line is None else _tip_u(profile.width_u[k], slope, line)
+        for k, slope, line in zip((first, last), (slope_first, slope_last), lines)
     ]
     length = float(np.linalg.norm(np.diff(path, axis=0), axis=1).sum())
     greatest, max_width = int(np.argmax(width)), float(width.max())
@@ -191,10 +198,18 @@ def _finished(board: Board, outline, path: np.ndarray, share: np.ndarray) -> Che
         if wide_end == 1:
             path, width = path[::-1], width[::-1]
     keep = np.unique(np.append(np.arange(0, len(path), 2), len(path) - 1))
+    # Of an end check with one tip in the wood, the line beyond that tip is kept.
+    line = (lines[0] or lines[1]) if sum(ends) == 1 else None
     return Check(
         path[keep], width[keep], kind, end, length, float(np.hypot(*tip_u)), max_width, max_u,
-        float(width.mean()), float(np.mean(share)),
+        float(width.mean()), float(np.mean(share)), None if line is None else line.path[1::2], None if line is None else line.width[1::2],
     )  # fmt: skip
+
+
+def _tip_u(width_u: float, slope: float, line: Beyond) -> float:
+    """Standard uncertainty of where a tip lies, mm: that of the width there over the taper, and what the grain may add to it."""
+    doubt = np.hypot(np.hypot(width_u, _FAINT_U_MM), _LINE_U * line.dark)
+    return float(np.hypot(_TIP_U_MM, min(_MOST_TIP_U_MM, doubt / max(slope, 0.01))))
 
 
 def _is_check(check: Check) -> bool:

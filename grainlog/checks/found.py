@@ -27,6 +27,9 @@ class Check:
         The greatest width is that of a stretch of some 8 mm, not of one pixel.
     confidence : float
         How sure the network is that this is a check, 0 to 1, mean along the path.
+    beyond, beyond_width : (m, 2) and (m,) float64, or None
+        Of an end check: the line of the grain past its tip, slab frame, mm, about 2 mm apart, and how wide it would be as a check.
+        None where it was not looked at.
     """
 
     path: np.ndarray
@@ -39,6 +42,8 @@ class Check:
     max_width_u: float
     mean_width: float
     confidence: float
+    beyond: np.ndarray | None = None
+    beyond_width: np.ndarray | None = None
 
     @property
     def angle(self) -> float:

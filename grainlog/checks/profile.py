@@ -4,6 +4,7 @@ Blur spreads a check's darkness but does not lose it. So each place is fitted wi
 the photo's blur, and a check narrower than a pixel still has a width.
 """
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import cv2
@@ -22,8 +23,11 @@ MOVED_MM = 2.0
 #: Light inside a check over that of the wood around, where the check is too narrow to see its bottom. Estimated by eye;
 #: no source. The uncertainty covers checks that are shallow or hold dust.
 INSIDE, INSIDE_U = 0.08, 0.07
+#: Wide checks of a photo show how dark its checks are inside (a wet face shines there too): values that are tried, what is left
+#: in doubt, and the stations it takes, each at least so many standard deviations of the blur wide.
+INSIDES, SHOWN_U, LEAST_SHOWN, SHOWN_BLURS = (0.02, 0.05, 0.10, 0.15, 0.20, 0.25, 0.30, 0.35, 0.40, 0.45), 0.05, 15, 2.5
 #: What is lighter than this, over the wood around, is no inside of a check but a knot or a stain that it crosses.
-DARKEST_SEEN = 0.3
+DARKEST_SEEN = 0.5
 #: The fit looks this far to both sides, mm: first, and once more for wide checks.
 WINDOW_MM = (5.0, 13.0)
 #: Standard deviations of the photo's blur that are tried, in pixels of the board.
@@ -45,6 +49,10 @@ class Profile:
     shared_u : float
         Relative standard uncertainty that all widths of this check share.
     known : (n,) bool, whether the wood shows there
+    left : (k,) float64
+        What each of `INSIDES` leaves unexplained of the light where the check is wide, sum of shares.
+    shown : int
+        At how many stations.
     """
 
     path: np.ndarray
@@ -53,39 +61,55 @@ class Profile:
     inside: float
     shared_u: float
     known: np.ndarray
+    left: np.ndarray
+    shown: int
 
 
-def measure_profile(board: Board, path: np.ndarray, beyond_mm: float) -> Profile:
+def inside_of(profiles: Sequence[Profile]) -> tuple[float, float] | None:
+    """Light inside the checks of a photo and its standard uncertainty, by all wide ones together; None where there are too few."""
+    if sum(profile.shown for profile in profiles) < LEAST_SHOWN:
+        return None
+    return INSIDES[int(np.argmin(sum(profile.left for profile in profiles)))], SHOWN_U
+
+
+def measure_profile(board: Board, path: np.ndarray, beyond_mm: float, inside: tuple[float, float] | None = None) -> Profile:
     """Place a rough path exactly and measure the check along it, and `beyond_mm` past both ends.
 
     path : (n, 2) float64, slab frame, mm, growing x
+    inside : light inside the checks of this photo and its u, from `inside_of`; None: not known
     """
-    stations = _even(_longer(_even(path, 3.0), beyond_mm), STEP_MM)
+    stations = even_path(_longer(even_path(path, 3.0), beyond_mm), STEP_MM)
     stations = _centred(board, stations, 0.45, MOVED_MM)
-    offsets, strip, known = _strip(board, stations, REACH_MM)
-    first = _widths(stations, offsets, strip, known, board.mm_per_px)
+    offsets, strip, known = strip_at(board, stations, REACH_MM)
+    first = widths_at(stations, offsets, strip, known, board.mm_per_px, inside)
     wide = float(np.quantile(first.width, 0.75))
     if wide < 2.0:
         return first
     # The middle of a wide check is that of all its darkness.
     stations = _centred(board, stations, 0.35 * wide, min(wide / 2, 4.0))
-    offsets, strip, known = _strip(board, stations, REACH_MM)
-    return _widths(stations, offsets, strip, known, board.mm_per_px)
+    offsets, strip, known = strip_at(board, stations, REACH_MM)
+    return widths_at(stations, offsets, strip, known, board.mm_per_px, inside)
 
 
 def _centred(board: Board, stations: np.ndarray, sigma: float, within: float) -> np.ndarray:
-    offsets, strip, _ = _strip(board, stations, within + 2.0 * sigma)
-    shift = _darkest_line(gaussian_filter1d(strip, 2.0 / STEP_MM, axis=0, mode="nearest"), offsets, sigma, within)
-    return _even(stations + shift[:, None] * _normals(stations), STEP_MM)
+    offsets, strip, _ = strip_at(board, stations, within + 2.0 * sigma)
+    shift = darkest_line(gaussian_filter1d(strip, 2.0 / STEP_MM, axis=0, mode="nearest"), offsets, sigma, within)
+    return even_path(stations + shift[:, None] * normals_of(stations), STEP_MM)
 
 
-def _widths(stations, offsets, strip, known, mm_per_px) -> Profile:
+def widths_at(stations, offsets, strip, known, mm_per_px, of_photo=None) -> Profile:
     """Fit each station's light with a sloping level times a dark slot of some width, seen through the photo's blur."""
     even = gaussian_filter1d(strip, 1.0 / STEP_MM, axis=0, mode="nearest")
     near = np.abs(offsets) <= WINDOW_MM[0]
-    blur = min(BLURS_PX, key=lambda b: _fit(even[:, near], offsets[near], b * mm_per_px, INSIDE)[1])
-    width, _ = _fit(even[:, near], offsets[near], blur * mm_per_px, INSIDE)
-    inside, inside_u = INSIDE, INSIDE_U
+    inside, inside_u = of_photo or (INSIDE, INSIDE_U)
+    blur = min(BLURS_PX, key=lambda b: _fit(even[:, near], offsets[near], b * mm_per_px, inside)[1])
+    width, _ = _fit(even[:, near], offsets[near], blur * mm_per_px, inside)
+    left, shows = np.zeros(len(INSIDES)), (width > SHOWN_BLURS * blur * mm_per_px) & known
+    if shows.any() and of_photo is None:
+        light = even[shows][:, near]
+        # A wider blur looks like a lighter inside, so each is tried with the blur that suits it.
+        tried = [min(_fit(light, offsets[near], b * mm_per_px, one)[1] for b in BLURS_PX) for one in INSIDES]
+        left = np.array(tried) * shows.sum() / max(np.mean(light**2), 1e-6)
     if np.quantile(width, 0.9) > 4.0 * blur * mm_per_px:
         # Wide enough somewhere to see its bottom: how dark it is there, and once more with that.
         wide = width > 4.0 * blur * mm_per_px
@@ -106,7 +130,7 @@ def _widths(stations, offsets, strip, known, mm_per_px) -> Profile:
     scatter /= np.maximum(gaussian_filter1d(clear, 12.0 / STEP_MM, mode="nearest"), 0.1)
     # Neighbouring stations share the smoothing above; so many are worth one.
     width_u = np.hypot(scatter / np.sqrt(SMOOTH_MM * 3.5 / 4.0), 0.04)
-    return Profile(stations, smooth, width_u, inside, inside_u / (1 - inside), known)
+    return Profile(stations, smooth, width_u, inside, inside_u / (1 - inside), known, left, int(shows.sum()))
 
 
 def _smoothed(values: np.ndarray, weight: np.ndarray, sigma: float) -> np.ndarray:
@@ -146,11 +170,11 @@ def _fit(light: np.ndarray, offsets: np.ndarray, blur: float, inside: float) -> 
     return np.where(at == inner, np.clip(best, x0, x2), grid[at]), float(left.min(1).mean())
 
 
-def _strip(board: Board, stations: np.ndarray, reach: float) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
+def strip_at(board: Board, stations: np.ndarray, reach: float) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
     """Offsets (m,) mm across the path, light (n, m), and whether the path itself shows wood (n,)."""
     step = min(0.4, board.mm_per_px / 1.5)
     offsets = np.arange(-round(reach / step), round(reach / step) + 1) * step
-    points = stations[:, None, :] + offsets[None, :, None] * _normals(stations)[:, None, :]
+    points = stations[:, None, :] + offsets[None, :, None] * normals_of(stations)[:, None, :]
     px = board.to_px(points.reshape(-1, 2)).reshape(points.shape).astype(np.float32)
     light = cv2.remap(board.light, px[..., 0], px[..., 1], cv2.INTER_CUBIC, borderMode=cv2.BORDER_REPLICATE)
     middle = np.round(board.to_px(stations)).astype(int)
@@ -161,7 +185,7 @@ def _strip(board: Board, stations: np.ndarray, reach: float) -> tuple[np.ndarray
     return offsets, light.astype(np.float64), known
 
 
-def _darkest_line(strip: np.ndarray, offsets: np.ndarray, sigma: float, within: float) -> np.ndarray:
+def darkest_line(strip: np.ndarray, offsets: np.ndarray, sigma: float, within: float) -> np.ndarray:
     """(n,) mm: the smooth line of least light near the middle, by dynamic programming and a parabola at its least."""
     free = np.abs(offsets) <= within
     cost = gaussian_filter1d(strip, sigma / (offsets[1] - offsets[0]), axis=1)[:, free] + 0.02 * np.abs(offsets[free])
@@ -180,7 +204,7 @@ def _darkest_line(strip: np.ndarray, offsets: np.ndarray, sigma: float, within: 
     return gaussian_filter1d(offsets[free][at], 2.5 / STEP_MM, mode="nearest")
 
 
-def _even(path: np.ndarray, step: float) -> np.ndarray:
+def even_path(path: np.ndarray, step: float) -> np.ndarray:
     along = np.concatenate([[0], np.cumsum(np.linalg.norm(np.diff(path, axis=0), axis=1))])
     at = np.linspace(0, along[-1], max(3, round(along[-1] / step) + 1))
     return np.column_stack([np.interp(at, along, path[:, k]) for k in (0, 1)])
@@ -197,7 +221,7 @@ def _longer(path: np.ndarray, by: float) -> np.ndarray:
     return np.vstack([ends[0], path, ends[1]])
 
 
-def _normals(path: np.ndarray) -> np.ndarray:
+def normals_of(path: np.ndarray) -> np.ndarray:
     smooth = np.column_stack([gaussian_filter1d(path[:, k], 3.0, mode="nearest") for k in (0, 1)])
     way = np.gradient(smooth, axis=0)
     way /= np.maximum(np.linalg.norm(way, axis=1, keepdims=True), 1e-9)

@@ -33,6 +33,7 @@ def record_of_checks(found: FoundChecks, length_mm: float, to_px: Callable[[np.n
             "from_top_mm": max(float(length_mm - check.path[:, 0].max()), 0.0),
             "angle_deg": float(np.degrees(check.angle)),
             "confidence": check.confidence,
+            **({} if check.beyond is None else {"beyond_mm": _points(check.beyond), "beyond_width_mm": _points(check.beyond_width)}),
         }
         for check in found.checks
     ]
@@ -71,6 +72,7 @@ def checks_of_record(records: list[dict]) -> tuple[Check, ...]:
             one["max_width_u_mm"],
             one["mean_width_mm"],
             one["confidence"],
+            *((np.array(one["beyond_mm"], float).reshape(-1, 2), np.array(one["beyond_width_mm"], float)) if "beyond_mm" in one else ()),
         )
         for one in records
     )

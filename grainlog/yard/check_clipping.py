@@ -47,6 +47,8 @@ def _clipped(
     left = to_piece(np.array(longest.coords))
     kept["path_mm"] = np.round(left, _DECIMALS).tolist()
     kept["path_px"] = []
+    for name in ("beyond_mm", "beyond_width_mm"):
+        kept.pop(name, None)
     if isinstance(check.get("length_mm"), (int, float)):
         kept["length_mm"] = check["length_mm"] * sum(part.length for part in lines) / line.length
     if check.get("width_mm"):
