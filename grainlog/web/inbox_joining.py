@@ -78,7 +78,11 @@ def _copy(source: Path, target: Path) -> None:
 
 def _anew(inbox: Inbox, waiting: Waiting, further: tuple[tuple[str, str, str], ...]) -> Waiting:
     """Name the photos that wait with one, to be measured anew."""
-    said = None if waiting.said is None else {name: value for name, value in waiting.said.items() if name not in _ON_ONE_PHOTO}
+    said = (
+        None
+        if waiting.said is None
+        else {name: value for name, value in waiting.said.items() if name not in _ON_ONE_PHOTO}
+    )
     changed = inbox.change(
         waiting.number, further=further, said=said, asked=waiting.asked + 1, state="waiting", problem=None, tries=0, urgent=True,
         confirmed=False,

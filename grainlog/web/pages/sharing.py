@@ -45,7 +45,9 @@ def say():
         if known and form.empty:
             raise PageRefused("Nothing was said; fill in what you know.")
         if not known and any(folded(one.name) == folded(form.name) for one in yard.hauls.all()):
-            raise PageRefused(f"There is a haul {form.name} already; choose it above to add to it, or give another name.")
+            raise PageRefused(
+                f"There is a haul {form.name} already; choose it above to add to it, or give another name."
+            )
         haul = yard.hauls.keep(form.name, **form.said)
     except WrongUse as problem:
         return _page(known, typed | {"logs": request.form.getlist("log")}, str(problem)), 400
