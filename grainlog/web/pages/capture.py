@@ -19,7 +19,6 @@ from grainlog.web.errors import PageRefused
 from grainlog.web.gate import takes
 from grainlog.web.inbox import Inbox, Waiting
 from grainlog.web.inbox_filing import file_photo, same_measurement
-from grainlog.web.inbox_joining import join, take_apart
 from grainlog.web.inbox_parts import LARGEST, PART, Arrived, OutOfStep, Parts
 from grainlog.web.inbox_pictures import shown
 from grainlog.web.inbox_words import (
@@ -265,24 +264,6 @@ def throw_away(number: int):
         if kept is None
         else f"Thrown away; the file is kept in the yard's folder, in {kept.parent.parent.name}/{kept.parent.name}."
     )
-    return redirect(url_for(".new"), 303)
-
-
-@pages.post("/new/join")
-def join_photos():
-    """Measure photos that show one slab together."""
-    joined = join(_inbox(), request.form.getlist("photo", type=int))
-    _measuring().wake()
-    flash(f"{len(joined.hashes)} photos are measured together, as one slab.")
-    return redirect(url_for(".look", number=joined.number), 303)
-
-
-@pages.post("/new/<int:number>/apart")
-def part_photos(number: int):
-    """Let photos that were joined wait by themselves again."""
-    take_apart(_inbox(), number)
-    _measuring().wake()
-    flash("Each of these photos waits by itself again.")
     return redirect(url_for(".new"), 303)
 
 
