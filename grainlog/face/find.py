@@ -16,7 +16,7 @@ from skimage import measure as skimage_measure
 from grainlog.notes import Note
 from grainlog.scale.flat import FlatView, Viewer
 
-from . import confidence, judge, network, opinion
+from . import beside, confidence, judge, network, opinion
 from . import dabs as dab
 from .dabs import Dabs
 from .decide import Region, decide
@@ -146,9 +146,11 @@ def _place(viewer: Viewer, coarse: np.ndarray, thickness_mm, region: Region, loo
     sure = confidence.chance_of_sound(features)
     seam = seam_of(wood, asked, scores)
     sure = min(sure, SURE_AT_MOST) if seam >= TWO_SLABS else sure
+    hidden = beside.hidden_mm(wood, asked)
+    sure = min(sure, beside.SURE_AT_MOST) if hidden >= beside.HIDING_MM else sure
     edge_u, end_u = judge.edge_uncertainty(lines)
     notes = judge.notes_of(view, asked, scores, wood, features, sure, lines, ends, region, bool(dabs.wood))
-    notes = (*seam_notes(seam), *notes)
+    notes = (*seam_notes(seam), *beside.hidden_notes(hidden), *notes)
     if dabs:
         notes = (Note("dabbed", "The outline was mended with dabs by hand."), *notes)
     return FoundFace(wood, holes, bark, silhouette, sure, features, edge_u, end_u, notes)
