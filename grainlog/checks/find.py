@@ -42,6 +42,9 @@ _TIP_U_MM, _FAINT_U_MM, _GREATEST_U = 3.0, 0.12, (0.08, 0.08)
 _LINE_U, _MOST_TIP_U_MM = 0.5, 30.0
 #: Greatest width of the narrowest check claimed, in photo pixels and at least in mm; measured with made-up views.
 CLAIMED_PX, CLAIMED_MM = 1.1, 0.7
+#: In photos coarser than this, mm per px (a long slab, several photos joined), what is both narrower than that and shorter than
+#: so many pixels is not reported: of such, more are lines of the grain than checks.
+COARSE_MM, SHORT_PX = 1.0, 40.0
 
 
 def check_view(viewer: Viewer, photo_mm_per_px: float, wood: np.ndarray) -> FlatView:
@@ -88,10 +91,11 @@ def find_checks(
             pieces.append(piece)
     inside = inside_of([profile for *_, profile in pieces])
     checks = [_finished(board, outline, *piece, inside) for piece in _joined([(path, share) for path, share, _ in pieces])]
-    kept = [check for check in checks if check is not None and _is_check(check)]
-    kept.sort(key=lambda check: -check.length)
     coarse = photo_mm_per_px or view.mm_per_px
-    return FoundChecks(tuple(kept), max(CLAIMED_MM, CLAIMED_PX * coarse), coarse)
+    least = max(CLAIMED_MM, CLAIMED_PX * coarse)
+    kept = [check for check in checks if check is not None and _is_check(check) and not _faint(check, least, coarse)]
+    kept.sort(key=lambda check: -check.length)
+    return FoundChecks(tuple(kept), least, coarse)
 
 
 def _piece(board: Board, outline, path, share):
@@ -215,6 +219,10 @@ def _tip_u(width_u: float, slope: float, line: Beyond) -> float:
 def _is_check(check: Check) -> bool:
     slender = check.kind == "end" or check.length >= SLENDER * check.max_width
     return slender and check.length >= LEAST_LENGTH_MM and check.confidence >= LEAST_CONFIDENCE
+
+
+def _faint(check: Check, least_mm: float, mm_per_px: float) -> bool:
+    return mm_per_px > COARSE_MM and check.max_width < least_mm and check.length < SHORT_PX * mm_per_px
 
 
 def meets_end(outline, tip: np.ndarray, way: np.ndarray) -> np.ndarray | None:

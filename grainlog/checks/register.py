@@ -33,7 +33,7 @@ ACROSS, ALONG = (0.96, 1.13), (0.97, 1.03)
 _TOGETHER = 12.0
 #: The outline is known to about this in each place, mm; so many places err together.
 _OUTLINE_U_MM, _OUTLINE_TOGETHER = 2.0, 60.0
-#: An end that lies this far short of the earlier one was cut off, mm.
+#: An end or a long edge that lies this far short of the earlier one was cut off, mm.
 CUT_MM = 15.0
 _MOST_FEATURES = 5000
 
@@ -245,12 +245,27 @@ def _overlap(a, b) -> float:
 
 
 def _cut(earlier, laid) -> tuple[Note, ...]:
-    """Ends that lie short of where they lay."""
+    """Ends that lie short of where they lay, and long edges that do."""
     notes = []
     for name, short in (("butt", laid[:, 0].min() - earlier[:, 0].min()), ("top", earlier[:, 0].max() - laid[:, 0].max())):
         if short > CUT_MM:
             notes.append(Note("cut-shorter", f"The {name} end lies {short:.0f} mm inside the earlier one: it was cut off since."))
+    for name, short in zip(("left", "right"), _ripped(earlier, laid)):
+        if short > CUT_MM:
+            notes.append(Note("ripped", f"The {name} edge lies {short:.0f} mm or more inside the earlier one: the slab was ripped since."))
     return tuple(notes)
+
+
+def _ripped(earlier, laid) -> tuple[float, float]:
+    """How far inside the earlier outline the left (greater y) and the right edge lie, mm, over a quarter of their length at least."""
+    low, high = max(earlier[:, 0].min(), laid[:, 0].min()), min(earlier[:, 0].max(), laid[:, 0].max())
+    x, far = np.linspace(low, high, 42)[1:-1], float(np.abs(earlier).max() + np.abs(laid).max())
+    across = shapely.linestrings([[[one, -far], [one, far]] for one in x])
+    before, now = (
+        shapely.bounds(shapely.intersection(across, shapely.make_valid(shapely.Polygon(ring))))[:, [3, 1]] for ring in (earlier, laid)
+    )
+    left, right = np.nanquantile((before - now) * [1, -1], 0.75, axis=0)
+    return float(left), float(right)
 
 
 def _say_why(earlier: Look, later: Look) -> None:

@@ -21,7 +21,8 @@ ADVICE = (
     "Common practice, no source: dry slower for a while: cover the stack against sun and wind, lay thinner stickers.",
     "Common practice, no source: weight on top and stickers straight above one another hold a slab flat; they stop no check.",
 )
-_WEIGHT = ("not-matched", "first-in-doubt", "photo-order", "cut-shorter", "running", "grown-by-tape", "joined", "end-wax", "narrower", "bark-off")
+_WEIGHT = ("not-matched", "first-in-doubt", "photo-order", "cut-shorter", "ripped", "running", "grown-by-tape", "joined", "end-wax",
+           "narrower", "bark-off")  # fmt: skip
 
 
 def notices_of(looks: Sequence[FaceLook], hand: Sequence[HandLook], running: Sequence[Running], units: str) -> tuple[Note, ...]:

@@ -19,7 +19,7 @@ from grainlog.yard.filing import now_text
 from grainlog.yard.seal import set_seal
 
 #: Count it up when `grainlog.checks.register` answers otherwise than before: what was kept is then asked again.
-WAY = 1
+WAY = 2
 
 
 @dataclass(frozen=True)

@@ -72,3 +72,24 @@ def test_an_end_that_was_cut_off_is_said():
     found = register(one, short)
     assert [note.code for note in found.notes] == ["cut-shorter"] and "top end" in found.notes[0].message
     assert abs(found.across - 1) < 0.003
+
+
+def ripped(one: Look, off_mm: float) -> Look:
+    """The same look without a strip along its right edge."""
+    keep = round((one.corner_mm[1] - (one.outline[:, 1].min() + off_mm)) / LOOK_MM)
+    outline = one.outline.copy()
+    outline[:, 1] = np.maximum(outline[:, 1], one.outline[:, 1].min() + off_mm)
+    return Look(np.ascontiguousarray(one.light[:keep]), np.ascontiguousarray(one.wood[:keep]), one.corner_mm, outline)
+
+
+@pytest.mark.parametrize("off_mm", [45.0, 100.0])
+def test_a_slab_that_was_ripped_is_said(off_mm):
+    found = register(seen(1, 0.0, 0), ripped(seen(1, 0.03, 10), off_mm))
+    assert [note.code for note in found.notes] == ["ripped"] and "right edge" in found.notes[0].message
+    assert found.shrinkage == pytest.approx(0.03, abs=0.006), "what was sawn off is not taken for shrinkage"
+
+
+def test_what_is_left_of_a_narrow_rip_is_refused_not_guessed():
+    with pytest.raises(NotTheSame) as refusal:
+        register(seen(1, 0.0, 0), ripped(seen(1, 0.0, 7), 210.0))
+    assert refusal.value.code in ("too-little-figure", "another-slab")

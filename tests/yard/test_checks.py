@@ -200,6 +200,26 @@ def test_a_slab_cut_shorter_since_is_noticed(filled_yard, series, tmp_path):
     assert any(note.code == "cut-shorter" for note in history.notices)
 
 
+def test_a_slab_ripped_since_is_noticed_and_what_went_with_the_strip_is_cut_off(filled_yard, series, tmp_path):
+    photo = tmp_path / "ripped.jpg"
+    photo.write_bytes(series[3].read_bytes().replace(b"2026:07:25", b"2026:08:20"))
+    record = json.loads(json.dumps(measured(series[3].name)))
+    way, wood = mapped(record), shapely.Polygon(record["outline"]["wood_mm"])
+    low = float(np.median([y for _, y in record["outline"]["wood_mm"] if y < 0])) + 50.0
+    for name in ("wood", "bark"):
+        ring = shapely.Polygon(record["outline"][f"{name}_mm"]).buffer(0).intersection(shapely.box(-1e4, low, 1e4, 1e4)).exterior
+        left = np.array(ring.coords)[:-1]
+        record["outline"][f"{name}_mm"], record["outline"][f"{name}_px"] = left.tolist(), way.to_px(left).tolist()
+    record["checks"] = [check for check in record["checks"] if np.array(check["path_mm"])[:, 1].min() > low]
+    filed = filled_yard.add(filing_of(photo, record))
+    look = filled_yard.checks.slab(1).looks[-1]
+    assert look.survey == filed.survey and look.standing == "laid"
+    assert [note.code for note in look.notes] == ["ripped"] and "right edge" in look.notes[0].message
+    assert look.shrinkage.value == pytest.approx(TRUTHS[3]["shrunk"], abs=0.006)
+    gone = [one for one in look.sightings if one.change.state == "cut off"]
+    assert gone and all(one.check is None for one in gone)
+
+
 def test_wax_is_told_from_gone(filled_yard, series, tmp_path):
     photo = tmp_path / "waxed.jpg"
     photo.write_bytes(series[3].read_bytes().replace(b"2026:07:25", b"2026:08:20"))
