@@ -157,7 +157,9 @@ def test_the_other_face_is_not_matched_whatever_it_was_called(filled_yard, serie
     image.transpose(Image.Transpose.FLIP_LEFT_RIGHT).save(photo, quality=92, exif=image.getexif())
     record = json.loads(json.dumps(measured(series[3].name)))
     width = record["photo"]["width_px"]
-    flip = lambda points: [[width - 1 - x, y] for x, y in points]  # noqa: E731
+    def flip(points):
+        return [[width - 1 - x, y] for x, y in points]
+
     for name in ("wood", "bark", "silhouette"):
         record["outline"][f"{name}_px"] = flip(record["outline"][f"{name}_px"])
         record["outline"][f"{name}_mm"] = [[x, -y] for x, y in record["outline"][f"{name}_mm"]]
@@ -204,7 +206,7 @@ def test_a_slab_ripped_since_is_noticed_and_what_went_with_the_strip_is_cut_off(
     photo = tmp_path / "ripped.jpg"
     photo.write_bytes(series[3].read_bytes().replace(b"2026:07:25", b"2026:08:20"))
     record = json.loads(json.dumps(measured(series[3].name)))
-    way, wood = mapped(record), shapely.Polygon(record["outline"]["wood_mm"])
+    way = mapped(record)
     low = float(np.median([y for _, y in record["outline"]["wood_mm"] if y < 0])) + 50.0
     for name in ("wood", "bark"):
         ring = shapely.Polygon(record["outline"][f"{name}_mm"]).buffer(0).intersection(shapely.box(-1e4, low, 1e4, 1e4)).exterior
