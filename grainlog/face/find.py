@@ -18,10 +18,12 @@ from grainlog.scale.flat import FlatView, Viewer
 
 from . import beside, confidence, judge, network, opinion
 from . import dabs as dab
+from .crease import SPACING_MM
 from .dabs import Dabs
 from .decide import Region, decide
 from .edge import GROUND, NOT_WOOD, WOOD, Lines, two_lines
 from .edge import LEARNED_WEIGHT as EDGE_LEARNED_WEIGHT
+from .flank import long_edges, without_bare_flank
 from .found import EdgeUncertainty, FaceNotFound, Features, FoundFace
 from .holes import find_holes
 from .seam import SURE_AT_MOST, TWO_SLABS, seam_notes, seam_of
@@ -136,10 +138,13 @@ def _place(viewer: Viewer, coarse: np.ndarray, thickness_mm, region: Region, loo
     lines, strip, ends = _bands(view, coarse, thickness_mm, (asked, three), pinned)
     rough = strip.at(lines.wood)
     wood, contrast = _sharp(view, rough)
+    ring = unroll(view, wood, SPACING_MM, np.zeros(1), 12.0)
+    mended = without_bare_flank(view, wood, long_edges(ring.points, _on_ends(ring)), asked, scores)
+    wood = mended.wood
     outer = strip.at(np.maximum(lines.outer, lines.wood))
     silhouette = joined(wood, outer)
     shown = _flank_shown(strip, view.cameras_over(strip.points), thickness_mm)
-    bark = joined(wood, strip.at(np.maximum(lines.wood, lines.outer - np.maximum(shown, 0))))
+    bark = joined(wood, strip.at(np.maximum(lines.wood, lines.outer - np.maximum(shown, 0))), mended.beside)
     holes = find_holes(looks, region.odds, view, wood)
     holes = tuple(hole for hole in holes if _mean_inside(scores[..., network.WOOD], hole, asked) < _MOST_WOOD_IN_VOID)
     features = judge.features_of(lines, contrast, region, looks, wood, coarse, asked, scores, holes)
@@ -150,10 +155,11 @@ def _place(viewer: Viewer, coarse: np.ndarray, thickness_mm, region: Region, loo
     sure = min(sure, beside.SURE_AT_MOST) if hidden >= beside.HIDING_MM else sure
     edge_u, end_u = judge.edge_uncertainty(lines)
     notes = judge.notes_of(view, asked, scores, wood, features, sure, lines, ends, region, bool(dabs.wood))
+    notes += judge.notes_of_flank(mended)
     notes = (*seam_notes(seam), *beside.hidden_notes(hidden), *notes)
     if dabs:
         notes = (Note("dabbed", "The outline was mended with dabs by hand."), *notes)
-    return FoundFace(wood, holes, bark, silhouette, sure, features, edge_u, end_u, notes)
+    return FoundFace(wood, holes, bark, silhouette, sure, features, mended.widened(edge_u), end_u, notes)
 
 
 def _coarse_view(viewer: Viewer) -> FlatView:
@@ -264,9 +270,12 @@ def _sharp(view: FlatView, ring: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
     return ring, contrast
 
 
-def joined(inner: np.ndarray, outer: np.ndarray) -> np.ndarray:
-    """The outer ring, nowhere inside the inner one."""
-    whole = shapely.make_valid(shapely.Polygon(outer)).union(shapely.make_valid(shapely.Polygon(inner)))
+def joined(inner: np.ndarray, outer: np.ndarray, without: shapely.Geometry | None = None) -> np.ndarray:
+    """The outer ring, nowhere inside the inner one; `without` is taken off the outer one first."""
+    whole = shapely.make_valid(shapely.Polygon(outer))
+    if without is not None:
+        whole = whole.difference(without)
+    whole = whole.union(shapely.make_valid(shapely.Polygon(inner)))
     if whole.geom_type != "Polygon":
         whole = max(whole.geoms, key=lambda part: part.area)
     return _ring(whole)

@@ -11,6 +11,7 @@ from grainlog.scale.flat import FlatView
 from . import confidence, network, opinion
 from .decide import Region
 from .edge import Lines
+from .flank import Mended
 from .found import EdgeUncertainty, Features
 from .strip import evenly
 
@@ -22,6 +23,7 @@ _GLARE, _NIGHT, _COVERED, _GOES_ON = 0.12, 0.35, 0.05, 0.10
 #: bark or flank along so much of it, it has grown there. By eye on generated views.
 _DENT_REACH_MM, _DENT_MM, _DENT_STEEP, _DENT_LINED = 420.0, 25.0, 0.12, 0.4
 _BROKEN = 0.015  # share of the face that such dents take, from which a person is told
+_FLANK_MM = 100.0  # of edge, from which bare flank is worth a word
 _RIVAL = 0.6  # `alone` below which a second slab is worth a word
 
 
@@ -81,6 +83,18 @@ def notes_of(
     if len(between) and np.mean(between > 3) < 0.1:
         notes.append(Note("bark-not-separable", "No bark was told apart from the wood; the bark edge is taken as the wood edge."))
     return tuple(notes)
+
+
+def notes_of_flank(mended: Mended) -> tuple[Note, ...]:
+    """What a person should be told where bare flank passed for wood, or may still."""
+    if mended.moved_mm + mended.open_mm < _FLANK_MM:
+        return ()
+    told = []
+    if mended.moved_mm:
+        told.append(f"Along {mended.moved_mm / 10:.0f} cm of the edge a bare flank has the colour of the wood; its crease was followed.")
+    if mended.open_mm:
+        told.append(f"Along {mended.open_mm / 10:.0f} cm flank may have been taken for wood.")
+    return (Note("bare-flank", " ".join([*told, "Look at the edge on the marked photo, and dab or draw it where it is off."])),)
 
 
 def _doubtful(sure: float) -> str:

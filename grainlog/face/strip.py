@@ -94,6 +94,17 @@ def unroll(view: FlatView, ring: np.ndarray, step: float, offsets: np.ndarray, s
     along = np.roll(guide, -1, axis=0) - np.roll(guide, 1, axis=0)
     along /= np.maximum(np.linalg.norm(along, axis=1, keepdims=True), 1e-9)
     normals = np.column_stack([along[:, 1], -along[:, 0]])
+    return _band(view, points, normals, offsets)
+
+
+def unroll_open(view: FlatView, line: np.ndarray, offsets: np.ndarray) -> Strip:
+    """Unroll the band along an open, smooth line of evenly spaced points (n, 2) mm; normals to the right of its direction."""
+    along = np.gradient(gaussian_filter1d(line, 3, axis=0, mode="nearest"), axis=0)
+    along /= np.maximum(np.linalg.norm(along, axis=1, keepdims=True), 1e-9)
+    return _band(view, line, np.column_stack([along[:, 1], -along[:, 0]]), offsets)
+
+
+def _band(view: FlatView, points: np.ndarray, normals: np.ndarray, offsets: np.ndarray) -> Strip:
     places = points[:, None] + offsets[None, :, None] * normals[:, None]
     px = view.to_px(places.reshape(-1, 2)).reshape(places.shape).astype(np.float32)
     # cv2.remap takes at most 32767 rows; a ring has a few thousand places.
