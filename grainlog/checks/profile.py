@@ -205,6 +205,7 @@ def darkest_line(strip: np.ndarray, offsets: np.ndarray, sigma: float, within: f
 
 
 def even_path(path: np.ndarray, step: float) -> np.ndarray:
+    """The same line, n x 2, with points `step` apart, nearly, in its own unit; three at the least."""
     along = np.concatenate([[0], np.cumsum(np.linalg.norm(np.diff(path, axis=0), axis=1))])
     at = np.linspace(0, along[-1], max(3, round(along[-1] / step) + 1))
     return np.column_stack([np.interp(at, along, path[:, k]) for k in (0, 1)])
@@ -222,6 +223,7 @@ def _longer(path: np.ndarray, by: float) -> np.ndarray:
 
 
 def normals_of(path: np.ndarray) -> np.ndarray:
+    """Unit vectors, n x 2, square to a line at each of its points, after smoothing it by three points."""
     smooth = np.column_stack([gaussian_filter1d(path[:, k], 3.0, mode="nearest") for k in (0, 1)])
     way = np.gradient(smooth, axis=0)
     way /= np.maximum(np.linalg.norm(way, axis=1, keepdims=True), 1e-9)
