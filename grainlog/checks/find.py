@@ -17,6 +17,7 @@ from grainlog.checks.profile import STEP_MM, Profile, inside_of, measure_profile
 from grainlog.checks.trace import rough_paths
 from grainlog.face.frame import SlabFrame
 from grainlog.scale.flat import FlatView, Viewer
+from grainlog.units.runs import runs
 
 #: The flat view is taken this much finer than the photo, and never finer than the second, mm/px.
 FINER, FINEST_MM = 0.9, 0.4
@@ -149,8 +150,7 @@ def _counted(profile: Profile, path: np.ndarray) -> tuple[int, int, float, float
     # Bridged where it is thin or hidden for no more than a gap.
     counts = _bridged(counts, round(GAP_MM / STEP_MM))
     best = (0, 0)
-    edges = np.flatnonzero(np.diff(np.concatenate([[False], counts, [False]]).astype(int)))
-    for start, stop in edges.reshape(-1, 2):
+    for start, stop in runs(counts):
         if core[start:stop].sum() > core[best[0] : best[1]].sum():
             best = (start, stop)
     first, last = best[0], max(best[1] - 1, best[0])

@@ -6,6 +6,7 @@ the photo's blur, and a check narrower than a pixel still has a width.
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import lru_cache
 
 import cv2
 import numpy as np
@@ -149,14 +150,8 @@ def _fit(light: np.ndarray, offsets: np.ndarray, blur: float, inside: float) -> 
 
     Level and slope are linear, so they are solved for each width of a grid; a parabola finds the place between.
     """
-    sigma = np.sqrt(2) * blur
-    # A slot must leave some level wood in sight on both sides, or it could not be told from no slot.
-    grid = GRID_MM[GRID_MM <= 1.1 * np.abs(offsets).max()]
-    edges = grid[:, None] / 2
-    dark = (erf((offsets + edges) / sigma) - erf((offsets - edges) / sigma)) / 2
-    slot = 1 - (1 - inside) * dark
-    basis = np.linalg.qr(np.stack([slot, slot * offsets], axis=-1))[0]
-    explained = (np.einsum("nm,kmc->nkc", light, basis) ** 2).sum(-1)
+    grid, basis = _slots(offsets.tobytes(), blur, inside)
+    explained = ((light @ basis) ** 2).reshape(len(light), 2, len(grid)).sum(1)
     left = ((light**2).sum(1)[:, None] - explained) / len(offsets)
     at = left.argmin(1)
     inner = np.clip(at, 1, len(grid) - 2)
@@ -168,6 +163,23 @@ def _fit(light: np.ndarray, offsets: np.ndarray, blur: float, inside: float) -> 
     by = (x1 - x0) * (b - c) - (x1 - x2) * (b - a)
     best = x1 - 0.5 * down / np.where(np.abs(by) < 1e-12, np.inf, by)
     return np.where(at == inner, np.clip(best, x0, x2), grid[at]), float(left.min(1).mean())
+
+
+@lru_cache(maxsize=64)
+def _slots(offsets: bytes, blur: float, inside: float) -> tuple[np.ndarray, np.ndarray]:
+    """Widths that are tried (k,) mm and what a row of light is compared with (m, 2 k): for each, level and slope of the slot.
+
+    offsets : bytes of (m,) float64, mm
+    """
+    at = np.frombuffer(offsets)
+    sigma = np.sqrt(2) * blur
+    # A slot must leave some level wood in sight on both sides, or it could not be told from no slot.
+    grid = GRID_MM[GRID_MM <= 1.1 * np.abs(at).max()]
+    edges = grid[:, None] / 2
+    dark = (erf((at + edges) / sigma) - erf((at - edges) / sigma)) / 2
+    slot = 1 - (1 - inside) * dark
+    basis = np.linalg.qr(np.stack([slot, slot * at], axis=-1))[0]
+    return grid, np.ascontiguousarray(basis.transpose(1, 2, 0).reshape(len(at), -1))
 
 
 def strip_at(board: Board, stations: np.ndarray, reach: float) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
@@ -191,12 +203,14 @@ def darkest_line(strip: np.ndarray, offsets: np.ndarray, sigma: float, within: f
     cost = gaussian_filter1d(strip, sigma / (offsets[1] - offsets[0]), axis=1)[:, free] + 0.02 * np.abs(offsets[free])
     n, m = cost.shape
     total, came = cost[0].copy(), np.zeros((n, m), np.int8)
+    # From the left, from straight behind, from the right: filled anew at each station, not made anew.
+    reach = np.full((3, m), 1e9)
     for k in range(1, n):
-        padded = np.pad(total, 1, constant_values=1e9)
-        reach = np.stack([padded[:-2] + 0.06, padded[1:-1], padded[2:] + 0.06])
-        choice = reach.argmin(0)
-        came[k] = choice - 1
-        total = reach[choice, np.arange(m)] + cost[k]
+        np.add(total[:-1], 0.06, out=reach[0, 1:])
+        reach[1] = total
+        np.add(total[1:], 0.06, out=reach[2, :-1])
+        np.subtract(reach.argmin(0), 1, out=came[k], casting="unsafe")
+        np.add(reach.min(0), cost[k], out=total)
     at = np.empty(n, int)
     at[-1] = int(total.argmin())
     for k in range(n - 1, 0, -1):

@@ -17,6 +17,8 @@ from functools import cache
 import cv2
 import numpy as np
 
+from grainlog.units.runs import runs
+
 COLUMNS, ROWS = 4, 5
 SQUARE_MM = 44.0
 MARKER_MM = 33.0
@@ -88,8 +90,7 @@ def cell_rectangles(cells: np.ndarray, x: float, y: float, cell_mm: float) -> tu
     """The black cells of a pattern (n, m) bool with its top left at x, y; each row's cells are merged into runs."""
     found = []
     for row, line in enumerate(cells):
-        edges = np.flatnonzero(np.diff(np.concatenate([[0], line.astype(int), [0]])))
-        for start, stop in edges.reshape(-1, 2):
+        for start, stop in runs(line):
             found.append(Rectangle(x + start * cell_mm, y + row * cell_mm, (stop - start) * cell_mm, cell_mm))
     return tuple(found)
 
