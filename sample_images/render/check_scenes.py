@@ -8,6 +8,7 @@ slab on four days, every time by another camera in other light on another ground
 import argparse
 import importlib.util
 import json
+import re
 import sys
 import time
 from dataclasses import dataclass, replace
@@ -38,6 +39,15 @@ class Shot:
     sawn: tuple[Slab, Wood]
     day: drying.Day
     megapixels: float
+
+
+def named(name: str) -> list[Shot]:
+    """The shots of a name: one of `shots`, or `series-SEED` for the four looks at a slab of any other seed; none for others."""
+    known = shots()
+    if name in known:
+        return [known[name]]
+    seed = re.fullmatch(r"series-(\d+)", name)
+    return series(name, int(seed[1])) if seed else []
 
 
 def shots() -> dict[str, Shot]:
@@ -151,7 +161,7 @@ def render(shot: Shot, folder: Path, wanted) -> None:
 def main(arguments=None) -> int:
     """Command line; 0 when every photo was written."""
     parser = argparse.ArgumentParser(prog="python -m sample_images.render.check_scenes", description=__doc__)
-    parser.add_argument("names", nargs="+", help="scenes by name, or `all`")
+    parser.add_argument("names", nargs="+", help="scenes by name, `all`, or `series-SEED` for a slab of any seed on four days")
     parser.add_argument("--out", type=Path, default=Path("sample_images/rendered/checks"))
     parser.add_argument("--textures", type=Path, help="folder of photographed grounds; without it they are drawn")
     parser.add_argument("--samples", type=int, default=8, help="light paths a pixel, at most")
@@ -159,22 +169,22 @@ def main(arguments=None) -> int:
     parser.add_argument("--quality", type=int, default=85, help="JPEG quality")
     parser.add_argument("--most-bytes", type=int, default=900_000, help="lower the JPEG quality to fit this")
     wanted = parser.parse_args(arguments)
-    known = shots()
-    names = list(known) if wanted.names == ["all"] else wanted.names
-    unknown = [name for name in names if name not in known]
+    asked = {name: named(name) for name in (shots() if wanted.names == ["all"] else wanted.names)}
+    unknown = [name for name, found in asked.items() if not found]
     if unknown:
-        print(f"no scene is called {', '.join(unknown)}; there are: {', '.join(known)}", file=sys.stderr)
+        known = ", ".join(shots())
+        print(f"no scene is called {', '.join(unknown)}; there are: {known}, and series-SEED", file=sys.stderr)
         return 2
     if importlib.util.find_spec("bpy") is None:
         print("the path tracer is not installed here; see sample_images/README.md (pip install bpy)", file=sys.stderr)
         return 2
     wanted.out.mkdir(parents=True, exist_ok=True)
     failed = 0
-    for name in names:
-        if (wanted.out / f"{name}.jpg").exists():
+    for shot in (shot for found in asked.values() for shot in found):
+        if (wanted.out / f"{shot.name}.jpg").exists():
             continue
         try:
-            render(known[name], wanted.out, wanted)
+            render(shot, wanted.out, wanted)
         except compose.DoesNotFit as problem:
             print(problem, file=sys.stderr)
             failed += 1
