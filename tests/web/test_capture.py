@@ -207,7 +207,7 @@ def test_a_part_out_of_step_is_told_where_to_go_on(client, photos):
     half = len(fresh) // 2
     ask = lambda at, data: client.post(
         "/new/part", data=data, headers=headers_of(token_of(client), "k", len(fresh), at, "a.jpg")
-    )  # noqa: E731
+    )
     assert ask(0, fresh[:half]).json == {"at": half, "done": False, "said": None, "twice": False}
     answer = ask(half + 5, fresh[half + 5 :])
     assert answer.status_code == 409 and answer.json["at"] == half
@@ -236,8 +236,13 @@ def test_no_picture_carries_where_it_was_taken(client, app, tmp_path):
 # In a browser ----------------------------------------------------------------------------------------------------------
 
 
-def test_from_the_phone_to_a_slab(browser, folder, tmp_path):
+@pytest.mark.parametrize("kind", ["jpg", "heic"])
+def test_from_the_phone_to_a_slab(browser, folder, tmp_path, kind):
     photo = small_photo("maple-lawn", tmp_path, 1200, 3)
+    if kind == "heic":
+        with Image.open(photo) as image:
+            photo = photo.with_suffix(".heic")
+            image.save(photo, quality=80, exif=image.getexif())
     with served(folder) as address, visit(browser, address, PHONE) as phone:
         page = phone.open("/new")
         assert phone.serious() == []
@@ -247,11 +252,14 @@ def test_from_the_phone_to_a_slab(browser, folder, tmp_path):
         phone.open("/new/4")
         assert page.inner_text("h1") == "Does this look right?" and phone.serious() == []
         assert page.evaluate("document.documentElement.scrollWidth") == PHONE["width"]
+        page.wait_for_function("[...document.images].every((one) => one.complete && one.naturalWidth > 0)")
         page.fill("[name=log]", "phone maple")
         page.click("text=Looks right: file it")
         page.wait_for_load_state("networkidle")
         assert "Filed as slab 1" in page.inner_text(".said")
         assert phone.wrong == []
+    kept = list((folder / "originals").rglob(f"*{photo.suffix}"))
+    assert photo.read_bytes() in [one.read_bytes() for one in kept]
 
 
 def test_a_photo_survives_a_lost_connection_and_a_closed_page(browser, folder, tmp_path):

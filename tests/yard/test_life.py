@@ -11,8 +11,6 @@ from grainlog.yard.errors import LifeRefused
 from grainlog.yard.life_state import Life
 from tests.yard.filings import filing
 
-TODAY = date.today()
-
 
 def fill(yard: Yard, photos: Path) -> None:
     for seed in range(5):
@@ -27,7 +25,7 @@ def test_nobody_said_anything_yet(filled_yard):
 
 
 def test_every_change_is_dated_and_kept(filled_yard):
-    until = TODAY + timedelta(days=30)
+    until = date.today() + timedelta(days=30)
     filled_yard.lives.set_status([1, 2], "drying", day=date(2025, 4, 1))
     filled_yard.lives.set_status([1], "ready", day=date(2026, 4, 1), note="meter says 9")
     filled_yard.lives.set_status([1], "promised", until=until, for_whom=" Ann ")
@@ -69,9 +67,9 @@ def test_words_of_every_kind_find_the_slab(filled_yard):
     [
         (lambda lives: lives.set_status([1], "mislaid"), "not a status here"),
         (lambda lives: lives.set_status([1], "cut up"), "not a status here"),
-        (lambda lives: lives.set_status([1], "ready", until=TODAY), "Only a promise"),
+        (lambda lives: lives.set_status([1], "ready", until=date.today()), "Only a promise"),
         (lambda lives: lives.set_status([1], "promised", until=date(2020, 1, 1)), "over before"),
-        (lambda lives: lives.set_status([1], "ready", day=TODAY + timedelta(days=1)), "still to come"),
+        (lambda lives: lives.set_status([1], "ready", day=date.today() + timedelta(days=1)), "still to come"),
         (lambda lives: lives.set_status([1, 9], "ready"), "no slab 9"),
         (lambda lives: lives.worked([1], "sung to"), "not a piece of work"),
         (lambda lives: lives.worked([1], "debarked", face_up="bark"), "goes with turning"),
@@ -98,7 +96,7 @@ def test_a_slab_that_is_gone_is_not_worked_or_laid_down(filled_yard):
 
 def test_the_last_change_is_taken_back_by_another(filled_yard):
     lives = filled_yard.lives
-    until = TODAY + timedelta(days=9)
+    until = date.today() + timedelta(days=9)
     lives.set_status([1], "promised", until=until, for_whom="Ann", day=date(2026, 1, 5))
     lives.tell([1], owner="Bob", price=9.5, day=date(2026, 1, 6))
     before = lives.of(1)
@@ -107,7 +105,7 @@ def test_the_last_change_is_taken_back_by_another(filled_yard):
     assert lives.of(1) == before
     history = lives.history(1)
     assert [change.what for change in history] == ["promised", "noted", "sold", "taken back"]
-    assert history[-1].day == TODAY and history[-1].note == "sold of 2026-02-01; wrong slab"
+    assert history[-1].day == date.today() and history[-1].note == "sold of 2026-02-01; wrong slab"
     assert [row.number for row in filled_yard.slabs(SlabQuery(status="promised"))] == [1]
     with pytest.raises(LifeRefused, match="taken back already"):
         lives.take_back([1])
