@@ -175,7 +175,7 @@ def _end(rng, width, form) -> tuple[np.ndarray, np.ndarray]:
         n = max(6, int(width / 12))
         across = np.linspace(-1, 1, n)
         away = np.abs(across - rng.uniform(-0.3, 0.3)) / rng.uniform(0.15, 0.6)
-        depth = np.clip(1 - away ** rng.uniform(0.8, 2.0), 0, 1) * rng.uniform(30, rng.choice([0.7, 1.4]) * width)
+        depth = np.clip(1 - away ** rng.uniform(0.8, 2.0), 0, 1) * rng.uniform(30, 0.9 * width)
         line, grown = across * rng.normal(0, 0.03) * width - depth, depth > 12
     return line, grown
 
