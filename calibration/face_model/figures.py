@@ -13,38 +13,15 @@ class Tally:
 
     confusion: np.ndarray = field(default_factory=lambda: np.zeros((5, 5), np.int64))
     overlaps: list = field(default_factory=list)
-    hidden: np.ndarray = field(default_factory=lambda: np.zeros(3, np.int64))
-    areas: list = field(default_factory=list)
 
-    def add(self, label: np.ndarray, guess: np.ndarray, behind: np.ndarray, hidden: np.ndarray) -> None:
-        """One view: (h, w) uint8 labels and guesses, (h, w) bool where a face was thought to be hidden and where it was."""
+    def add(self, label: np.ndarray, guess: np.ndarray) -> None:
+        """One view: (h, w) uint8 labels and guesses."""
         known = label != IGNORE
         pairs = label[known].astype(int) * 5 + guess[known]
         self.confusion += np.bincount(pairs, minlength=25).reshape(5, 5)
         truth, found = (((m == WOOD) | (m == VOID)) & known for m in (label, guess))
         if truth.sum() > 2000:
             self.overlaps.append((truth & found).sum() / (truth | found).sum())
-
-        behind, hidden = behind & known, hidden & known
-        self.hidden += [(behind & hidden).sum(), behind.sum(), hidden.sum()]
-        self.areas.append((int(hidden.sum()), int(behind.sum()), int(known.sum())))
-
-    @property
-    def hidden_overlap(self) -> float:
-        """Overlap (intersection over union), of all views together, of where a face is hidden."""
-        both, thought, was = self.hidden
-        return float(both / max(thought + was - both, 1))
-
-    def told_of_hidden(self, enough: int = 200) -> str:
-        """One sentence on the hidden parts; `enough` pixels hidden are worth telling."""
-        both, thought, was = self.hidden
-        areas = np.array(self.areas)
-        much, none = areas[areas[:, 0] >= enough], areas[areas[:, 0] == 0]
-        return (
-            f"Hidden parts of a face: pixel precision {100 * both / max(thought, 1):.1f} %, recall {100 * both / max(was, 1):.1f} %, IoU "
-            f"{self.hidden_overlap:.3f}; of {len(much)} views with {enough} pixels hidden or more {(much[:, 1] >= enough / 2).sum()} show half as "
-            f"many, of {len(none)} with none {(none[:, 1] >= enough / 2).sum()} do."
-        )
 
     @property
     def precision(self) -> np.ndarray:
@@ -75,9 +52,9 @@ def table(tallies: dict[str, Tally]) -> str:
     return "\n".join(lines)
 
 
-def by_ground(samples: list[Sample], guesses: list[tuple[np.ndarray, np.ndarray]]) -> dict[str, Tally]:
+def by_ground(samples: list[Sample], guesses: list[np.ndarray]) -> dict[str, Tally]:
     """One tally a ground."""
     tallies: dict[str, Tally] = {}
     for sample, guess in zip(samples, guesses):
-        tallies.setdefault(sample.ground, Tally()).add(sample.label, *guess, sample.hidden)
+        tallies.setdefault(sample.ground, Tally()).add(sample.label, guess)
     return dict(sorted(tallies.items()))

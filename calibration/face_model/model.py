@@ -6,7 +6,6 @@ from torch import nn
 WIDTHS = (24, 48, 96, 112, 112)  # at 1/2, 1/4, 1/8, 1/16, 1/32 of the picture
 CHANNELS = 7  # red, green, blue, card, not seen, direction of the camera (x, y)
 CLASSES = 5
-OUTPUTS = CLASSES + 1  # and the log odds that the face goes on there behind something
 
 
 def _step(inputs: int, outputs: int, stride: int = 1, spread: int = 1) -> nn.Sequential:
@@ -18,7 +17,7 @@ def _step(inputs: int, outputs: int, stride: int = 1, spread: int = 1) -> nn.Seq
 
 
 class FaceModel(nn.Module):
-    """(n, 7, h, w) float32 to (n, 6, h, w) logits; h and w are multiples of 32."""
+    """(n, 7, h, w) float32 to (n, 5, h, w) logits; h and w are multiples of 32."""
 
     def __init__(self):
         super().__init__()
@@ -31,7 +30,7 @@ class FaceModel(nn.Module):
         self.overall = nn.Sequential(nn.Conv2d(WIDTHS[-1], WIDTHS[-1], 1), nn.ReLU(inplace=True))
         self.up = nn.ModuleList(nn.ConvTranspose2d(b, a, 2, 2) for a, b in zip(WIDTHS, WIDTHS[1:]))
         self.join = nn.ModuleList(nn.Sequential(_step(2 * a, a), _step(a, a)) for a in WIDTHS[:-1])
-        self.out = nn.ConvTranspose2d(WIDTHS[0], OUTPUTS, 2, 2)
+        self.out = nn.ConvTranspose2d(WIDTHS[0], CLASSES, 2, 2)
 
     def forward(self, picture):
         levels = [self.first(self.stem(picture))]
@@ -42,15 +41,6 @@ class FaceModel(nn.Module):
         for up, join in zip(reversed(self.up), reversed(self.join)):
             x = join(torch.cat([levels.pop(), up(x)], 1))
         return self.out(x)
-
-
-def with_hidden(weights: dict) -> dict:
-    """The weights of a network that had the five classes only, with a last output that starts at "hardly anywhere"."""
-    if len(weights["out.bias"]) == CLASSES:
-        out = weights["out.weight"]
-        weights["out.weight"] = torch.cat([out, torch.zeros_like(out[:, :1])], 1)
-        weights["out.bias"] = torch.cat([weights["out.bias"], torch.tensor([-4.0])])
-    return weights
 
 
 def write_onnx(model: FaceModel, path) -> None:

@@ -19,13 +19,11 @@ import torch
 import torch.nn.functional as F
 
 from .figures import Tally, by_ground, table
-from .model import CLASSES, FaceModel, with_hidden, write_onnx
+from .model import FaceModel, write_onnx
 from .scene import IGNORE, make
 
 #: Rare classes count more; kept mild, because the result is used as probabilities.
 CLASS_WEIGHTS = (1.0, 1.5, 2.0, 1.0, 1.0)
-#: What is hidden counts so much beside the classes.
-HIDDEN_WEIGHT = 1.0
 FIRST_TRAINING_SEED = 1_000_000
 SIDE = 448
 
@@ -50,8 +48,8 @@ def _bare(job):
 
 
 def pack(sample) -> tuple[np.ndarray, np.ndarray]:
-    """(5, n, n) uint8 (red, green, blue, cards + 2 seen + 4 hidden, label) and the camera."""
-    flags = sample.cards.astype(np.uint8) + 2 * sample.seen.astype(np.uint8) + 4 * sample.hidden.astype(np.uint8)
+    """(5, n, n) uint8 (red, green, blue, cards + 2 seen, label) and the camera."""
+    flags = sample.cards.astype(np.uint8) + 2 * sample.seen.astype(np.uint8)
     return np.stack([*np.moveaxis(sample.rgb, -1, 0), flags, sample.label]), sample.camera
 
 
@@ -60,7 +58,7 @@ def inputs(packed: torch.Tensor, camera: torch.Tensor) -> torch.Tensor:
     n, _, h, w = packed.shape
     rgb = packed[:, :3].float() / 255
     cards = (packed[:, 3:4] & 1).float()
-    seen = ((packed[:, 3:4] >> 1) & 1).float()
+    seen = (packed[:, 3:4] >> 1).float()
     rgb = (rgb - 0.5) * 2 * seen
     column = torch.arange(w, device=packed.device)[None, None, None, :].expand(n, 1, h, w)
     row = torch.arange(h, device=packed.device)[None, None, :, None].expand(n, 1, h, w)
@@ -100,23 +98,21 @@ def tinted(picture: torch.Tensor) -> torch.Tensor:
     return torch.cat([rgb * seen, picture[:, 3:4] * told, picture[:, 4:]], 1)
 
 
-def loss_of(logits, packed, weights):
-    """Cross entropy of the classes and of what is hidden, and the soft overlap of the wood so that large mistakes of area count."""
-    label, hidden = packed[:, 4].long(), (packed[:, 3] >> 2).float()
-    known = (label != IGNORE).float()
-    behind = F.binary_cross_entropy_with_logits(logits[:, CLASSES], hidden, known) * HIDDEN_WEIGHT
-    logits = logits[:, :CLASSES]
+def loss_of(logits, label, weights):
+    """Cross entropy, and the soft overlap of the wood so that large mistakes of area count."""
+    label = label.long()
     entropy = F.cross_entropy(logits, label, weights, ignore_index=IGNORE)
+    known = (label != IGNORE).float()
     wood = (label == 0).float()
     guess = logits.softmax(1)[:, 0] * known
     both = (guess * wood).sum((1, 2))
     overlap = (both + 500) / ((guess + wood * known).sum((1, 2)) - both + 500)
-    return entropy + behind + 0.3 * (1 - overlap).mean()
+    return entropy + 0.3 * (1 - overlap).mean()
 
 
 @torch.no_grad()
 def guesses(model, packs, device, batch=16):
-    """(h, w) uint8 class map and (h, w) bool of what is hidden, for each packed view."""
+    """(h, w) uint8 class maps of packed views."""
     model.eval()
     found = []
     for k in range(0, len(packs), batch):
@@ -124,8 +120,7 @@ def guesses(model, packs, device, batch=16):
         camera = torch.from_numpy(np.stack([p[1] for p in packs[k : k + batch]])).to(device)
         with torch.autocast(device.type, torch.bfloat16, enabled=device.type == "cuda"):
             logits = model(inputs(packed, camera).contiguous(memory_format=torch.channels_last))
-        maps = logits[:, :CLASSES].argmax(1).to(torch.uint8).cpu().numpy()
-        found += zip(maps, (logits[:, CLASSES] > 0).cpu().numpy())
+        found += list(logits.argmax(1).to(torch.uint8).cpu().numpy())
     model.train()
     return found
 
@@ -144,7 +139,7 @@ def main() -> None:
     parser.add_argument("--workers", type=int, default=max(1, (os.cpu_count() or 2) - 3))
     parser.add_argument("--seed", type=int, default=20251125)
     parser.add_argument("--first", type=int, default=FIRST_TRAINING_SEED, help="seed of the first view")
-    parser.add_argument("--start", type=Path, help="weights.pt of a run before, to go on from")
+    parser.add_argument("--start", type=Path, help="weights.pt of a run that was cut off, to go on from")
     wanted = parser.parse_args()
     wanted.out.mkdir(parents=True, exist_ok=True)
     torch.manual_seed(wanted.seed)
@@ -184,7 +179,7 @@ def fit(wanted, source, sets, device, begin):
     """Train until the time is up; the averaged model and the rows of the curve."""
     model = FaceModel()
     if wanted.start:
-        model.load_state_dict(with_hidden(torch.load(wanted.start, map_location="cpu", weights_only=True)))
+        model.load_state_dict(torch.load(wanted.start, map_location="cpu", weights_only=True))
     model = model.to(device).to(memory_format=torch.channels_last)
     mean = torch.optim.swa_utils.AveragedModel(
         model, multi_avg_fn=torch.optim.swa_utils.get_ema_multi_avg_fn(0.998), use_buffers=True
@@ -223,7 +218,7 @@ def fit(wanted, source, sets, device, begin):
         picture = tinted(inputs(packed, camera)).contiguous(memory_format=torch.channels_last)
         with torch.autocast(device.type, torch.bfloat16, enabled=device.type == "cuda"):
             logits = model(picture)
-        loss = loss_of(logits.float(), packed, weights)
+        loss = loss_of(logits.float(), packed[:, 4], weights)
         optimiser.zero_grad(set_to_none=True)
         loss.backward()
         torch.nn.utils.clip_grad_norm_(model.parameters(), 2.0)
@@ -258,10 +253,9 @@ def _row(model, sets, device, spent, step, made, recent, rate):
         tally = Tally()
         part = views[:96]
         for (sample, _), guess in zip(part, guesses(model, [pack for _, pack in part], device)):
-            tally.add(sample.label, *guess, sample.hidden)
+            tally.add(sample.label, guess)
         key = name.replace(" ", "_")
         row[f"{key}_wood_iou"] = round(tally.overlap, 4)
-        row[f"{key}_hidden_iou"] = round(tally.hidden_overlap, 4)
         row[f"{key}_recall"] = " ".join(f"{r:.3f}" for r in tally.recall)
     return row
 
@@ -274,8 +268,8 @@ def report(model, sets, device, path):
         found = guesses(model, [pack for _, pack in views], device)
         whole = Tally()
         for sample, guess in zip(samples, found):
-            whole.add(sample.label, *guess, sample.hidden)
-        lines += [f"### {name}", "", table({"all": whole} | by_ground(samples, found)), "", whole.told_of_hidden(), ""]
+            whole.add(sample.label, guess)
+        lines += [f"### {name}", "", table({"all": whole} | by_ground(samples, found)), ""]
     path.write_text("\n".join(lines))
     print("\n".join(lines), flush=True)
 
