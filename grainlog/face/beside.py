@@ -12,6 +12,7 @@ from scipy.ndimage import gaussian_filter1d
 from grainlog.notes import Note
 from grainlog.scale.flat import FlatView
 from grainlog.units.factors import MM_PER_INCH
+from grainlog.units.runs import runs
 
 from .opinion import colour_features
 from .strip import evenly
@@ -65,8 +66,7 @@ def _longest_run(is_so: np.ndarray) -> int:
     if is_so.all():
         return len(is_so)
     turned = np.roll(is_so, -int(np.argmin(is_so)))
-    ends = np.flatnonzero(np.diff(np.concatenate([[0], turned.astype(np.int8), [0]])))
-    return int((ends[1::2] - ends[::2]).max(initial=0))
+    return max((stop - first for first, stop in runs(turned)), default=0)
 
 
 def hidden_notes(hidden: float) -> tuple[Note, ...]:

@@ -16,6 +16,7 @@ from scipy.linalg import solveh_banded
 from scipy.ndimage import gaussian_filter1d, grey_closing
 
 from grainlog.scale.flat import FlatView
+from grainlog.units.runs import runs
 
 from . import network
 from .crease import SPACING_MM, best_line, clearness
@@ -95,7 +96,7 @@ def long_edges(points: np.ndarray, ends: np.ndarray) -> list[np.ndarray]:
     ends = grey_closing(ends.astype(np.uint8), round(60 / SPACING_MM), mode="wrap") > 0
     turn = int(ends.argmax())
     points, long = np.roll(points, -turn, axis=0), ~np.roll(ends, -turn)
-    return [points[first:last] for first, last in _stretches(long) if (last - first) * SPACING_MM >= _SHORTEST_MM]
+    return [points[first:last] for first, last in runs(long) if (last - first) * SPACING_MM >= _SHORTEST_MM]
 
 
 def largest_ring(shape: shapely.Geometry) -> np.ndarray:
@@ -124,7 +125,7 @@ def _along(view, mask, side, asked, scores) -> tuple[list[shapely.Geometry], np.
     silhouette, paler = _silhouette(thought), _paler_outside(strip, crease)
     doubt = np.zeros(len(line))
     taken = []
-    for first, last in _stretches(out > 1.0):
+    for first, last in runs(out > 1.0):
         if (out[first:last] > _OUT_MM).sum() * SPACING_MM < _LONG_MM:
             continue
         if not _steps_out(out, silhouette - edge, first, last, more):
@@ -231,12 +232,6 @@ def _paler_outside(strip: Strip, crease: np.ndarray) -> np.ndarray:
     sides = [np.abs(from_it - middle) < _NEAR_MM / 2 for middle in (-_NEAR_MM, _NEAR_MM)]
     inside, outside = ((light * side).sum(1) / np.maximum(side.sum(1), 1) for side in sides)
     return outside - inside
-
-
-def _stretches(which: np.ndarray) -> list[tuple[int, int]]:
-    """First and one past the last of each run of True."""
-    change = np.flatnonzero(np.diff(np.concatenate([[False], which, [False]]).astype(int)))
-    return list(zip(change[::2], change[1::2]))
 
 
 def _steps_out(out, gap, first, last, more) -> bool:

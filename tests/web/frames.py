@@ -1,7 +1,7 @@
 """How smoothly the wall scrolls: `python -m tests.web.frames [--slabs 5000]` prints how long frames take and what held the long ones.
 
-A yard of made-up slabs (a minute or more to make; `--keep FOLDER` keeps it for the next time) is scrolled from top to bottom, a
-wheel's step each frame, in a real browser without a graphics card: the browser draws with the processor, as few phones must.
+A yard of made-up slabs (minutes to make; `--keep FOLDER` keeps it for the next time) is scrolled down from its top, one step each
+frame, in a real browser without a graphics card: it draws with the processor, which few phones have to.
 """
 
 import argparse
@@ -17,7 +17,7 @@ SCROLL = """async ([step, frames]) => {
   const long = [];
   const watch = new PerformanceObserver((list) => {
     for (const one of list.getEntries()) long.push({
-      at: one.startTime, whole: one.duration, layout: one.styleAndLayoutStart ? one.startTime + one.duration - one.styleAndLayoutStart : 0,
+      whole: one.duration, layout: one.styleAndLayoutStart ? one.startTime + one.duration - one.styleAndLayoutStart : 0,
       script: one.scripts.reduce((sum, script) => sum + script.duration, 0),
       who: one.scripts.map((script) => `${script.invoker} ${Math.round(script.duration)}`).join(", "),
     });
@@ -33,7 +33,7 @@ SCROLL = """async ([step, frames]) => {
   }
   await new Promise((done) => setTimeout(done, 300));
   watch.disconnect();
-  return { taken, long, slabs: document.getElementById("boards").children.length, bottom: scrollY + innerHeight, height: document.body.scrollHeight };
+  return { taken, long, slabs: document.getElementById("boards").children.length };
 }"""
 
 
