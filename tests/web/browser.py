@@ -9,6 +9,7 @@ from pathlib import Path
 
 from axe_playwright_python.sync_playwright import Axe
 from playwright.sync_api import Browser, Page, sync_playwright
+from waitress import wasyncore
 from waitress.server import create_server
 
 from grainlog.web import make_app
@@ -27,19 +28,28 @@ def where_is_chromium() -> str | None:
 
 @contextmanager
 def served(folder: Path, names: frozenset[str] = frozenset()) -> Iterator[str]:
-    """A yard's page under waitress on a free port of this machine; yields its address."""
+    """A yard's page under waitress on a free port of this machine; yields its address.
+
+    The loop is left before a socket is closed: closed under a loop that runs, they end it with an error now and then.
+    """
     with Yard.open(folder) as yard:
-        app = make_app(yard, names)
-        server = create_server(app, host="127.0.0.1", port=0, threads=8)
-        thread = threading.Thread(target=server.run, daemon=True)
+        app, sockets, stopped = make_app(yard, names), {}, threading.Event()
+        server = create_server(app, map=sockets, host="127.0.0.1", port=0, threads=8)
+
+        def answer() -> None:
+            while not stopped.is_set():
+                wasyncore.loop(0.1, map=sockets, count=1)
+
+        thread = threading.Thread(target=answer, daemon=True)
         thread.start()
         try:
             yield f"http://localhost:{server.effective_port}"
         finally:
             app.extensions["stop"].set()
-            server.close()
+            stopped.set()
             thread.join(5)
             server.task_dispatcher.shutdown()
+            wasyncore.close_all(sockets)
 
 
 @contextmanager

@@ -255,8 +255,7 @@ def test_from_the_phone_to_a_slab(browser, folder, tmp_path, kind):
         page.wait_for_function("[...document.images].every((one) => one.complete && one.naturalWidth > 0)")
         page.fill("[name=log]", "phone maple")
         page.click("text=Looks right: file it")
-        page.wait_for_load_state("networkidle")
-        assert "Filed as slab 1" in page.inner_text(".said")
+        page.wait_for_selector(".said:has-text('Filed as slab 1')")
         assert phone.wrong == []
     kept = list((folder / "originals").rglob(f"*{photo.suffix}"))
     assert photo.read_bytes() in [one.read_bytes() for one in kept]

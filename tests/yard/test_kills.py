@@ -4,6 +4,7 @@ import os
 import random
 import signal
 import time
+from contextlib import suppress
 
 import pytest
 
@@ -19,7 +20,8 @@ def kill_at_random(worker, chance: random.Random, *job, seconds: float, after: i
     process = worker.ask("fork", *job)
     said = [worker.hear() for _ in range(after)]
     time.sleep(chance.uniform(0, seconds))
-    os.kill(process, signal.SIGKILL)
+    with suppress(ProcessLookupError):  # it was done already
+        os.kill(process, signal.SIGKILL)
     return said + worker.hear_out()
 
 
