@@ -20,11 +20,10 @@ from grainlog.checks.change import (
     change_of,
     compared,
     length_of,
-    moved,
     out_of_sight,
     unseen,
 )
-from grainlog.checks.found import Check
+from grainlog.checks.found import Check, moved
 
 __all__ = [
     "CLAIMED_U", "IDENTITY", "STATES", "Change", "CheckLook", "Known", "Match", "Sighting", "change_of", "compared", "follow",
