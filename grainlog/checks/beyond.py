@@ -31,10 +31,15 @@ HAIRLINE_MM, LEAST_STATIONS = 6.0, 12
 PLAIN_MM = 0.3
 
 
-def dark(line: Past) -> float:
-    """By how much a line, a station every mm, is wider than that of plain wood, mm; 0 where too little of it shows."""
+def grain_width(line: Past) -> float:
+    """How wide a line of the grain, a station every mm, would be as a check, mm; 0 where too little of it shows."""
     some = line.width[round(HAIRLINE_MM / STEP_MM) :]
-    return max(float(np.median(some)) - PLAIN_MM, 0.0) if len(some) >= LEAST_STATIONS else 0.0
+    return float(np.median(some)) if len(some) >= LEAST_STATIONS else 0.0
+
+
+def dark(line: Past) -> float:
+    """By how much a line, a station every mm, is wider than that of plain wood, mm."""
+    return max(grain_width(line) - PLAIN_MM, 0.0)
 
 
 def beyond(board: Board, path: np.ndarray, inside: tuple[float, float] | None) -> Past:

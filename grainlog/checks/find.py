@@ -9,7 +9,7 @@ from itertools import pairwise
 import numpy as np
 import shapely
 
-from grainlog.checks.beyond import beyond, dark
+from grainlog.checks.beyond import beyond, dark, grain_width
 from grainlog.checks.board import Board, lay_board
 from grainlog.checks.found import COUNTED_MM, Check, FoundChecks, Past
 from grainlog.checks.network import check_share
@@ -38,8 +38,8 @@ _END_COSINE = 0.64
 #: Standard uncertainties, set with made-up views: where a tip lies apart from its width, mm; of a width near the tip, mm;
 #: of the greatest width, relative and mm (its raggedness is smoothed over).
 _TIP_U_MM, _FAINT_U_MM, _GREATEST_U = 3.0, 0.12, (0.08, 0.08)
-#: Where a dark line of the grain goes on beyond a tip, this share of its width is in doubt at the tip; and no tip is less sure
-#: than the second, mm.
+#: Where a dark line of the grain goes on beyond a tip, this share of its width is in doubt at the tip, and in the greatest width,
+#: since the check lies on that line; and no tip is less sure than the second, mm.
 _LINE_U, _MOST_TIP_U_MM = 0.5, 30.0
 #: Greatest width of the narrowest check claimed, in photo pixels and at least in mm; measured with made-up views.
 CLAIMED_PX, CLAIMED_MM = 1.1, 0.7
@@ -193,7 +193,8 @@ def _finished(board: Board, outline, path: np.ndarray, share: np.ndarray, inside
     greatest, max_width = int(np.argmax(width)), float(width.max())
     station = int(np.clip(first + greatest - ends[0], 0, len(profile.width) - 1))
     relative = np.hypot(profile.shared_u, _GREATEST_U[0])
-    max_u = float(np.hypot(np.hypot(profile.width_u[station], _GREATEST_U[1]), relative * max_width))
+    grain = max((grain_width(line) for line in lines if line is not None), default=0.0)
+    max_u = float(np.hypot.reduce([profile.width_u[station], _GREATEST_U[1], relative * max_width, _LINE_U * grain]))
     kind, end = "surface", None
     if any(ends):
         kind = "end"
