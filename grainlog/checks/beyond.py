@@ -4,11 +4,12 @@ A check follows the grain, so past its tip the same line of the grain goes on, a
 some width. That width says how far the tip is in doubt, and seen again on a later day it tells a grown check from the grain.
 """
 
+from dataclasses import dataclass
+
 import numpy as np
 from scipy.ndimage import gaussian_filter1d
 
 from grainlog.checks.board import Board
-from grainlog.checks.found import Past
 from grainlog.checks.profile import (
     REACH_MM,
     STEP_MM,
@@ -31,19 +32,33 @@ HAIRLINE_MM, LEAST_STATIONS = 6.0, 12
 PLAIN_MM = 0.3
 
 
-def grain_width(line: Past) -> float:
-    """How wide a line of the grain, a station every mm, would be as a check, mm; 0 where too little of it shows."""
-    some = line.width[round(HAIRLINE_MM / STEP_MM) :]
-    return float(np.median(some)) if len(some) >= LEAST_STATIONS else 0.0
+@dataclass(frozen=True)
+class Beyond:
+    """The line past one tip, a station every mm as far as wood shows there.
+
+    path : (n, 2) float64, slab frame, mm, away from the tip
+    width : (n,) float64, mm, as if it were a check
+    """
+
+    path: np.ndarray
+    width: np.ndarray
+
+    @property
+    def grain_width(self) -> float:
+        """How wide the line would be as a check, mm; 0 where too little of it shows."""
+        some = self.width[round(HAIRLINE_MM / STEP_MM) :]
+        return float(np.median(some)) if len(some) >= LEAST_STATIONS else 0.0
+
+    @property
+    def dark(self) -> float:
+        """By how much the line is wider than that of plain wood, mm."""
+        return max(self.grain_width - PLAIN_MM, 0.0)
 
 
-def dark(line: Past) -> float:
-    """By how much a line, a station every mm, is wider than that of plain wood, mm."""
-    return max(grain_width(line) - PLAIN_MM, 0.0)
-
-
-def beyond(board: Board, path: np.ndarray, inside: tuple[float, float] | None) -> Past:
-    """Follow the line of a check past the last point of its path, a station every mm; `inside` as for `measure_profile`.
+def beyond(
+    board: Board, path: np.ndarray, inside: tuple[float, float] | None
+) -> Beyond:
+    """Follow the line of a check past the last point of its path; `inside` as for `measure_profile`.
 
     path : (n, 2) float64, slab frame, mm
     """
@@ -55,7 +70,7 @@ def beyond(board: Board, path: np.ndarray, inside: tuple[float, float] | None) -
     profile = widths_at(line, offsets, strip, known, board.mm_per_px, inside)
     shows = known[start:]
     end = start + (int(np.argmin(shows)) if not shows.all() else len(shows))
-    return Past(profile.path[start:end], profile.width[start:end])
+    return Beyond(profile.path[start:end], profile.width[start:end])
 
 
 def _stepped(board: Board, line: np.ndarray) -> np.ndarray:

@@ -8,8 +8,8 @@ from dataclasses import dataclass, replace
 import numpy as np
 import shapely
 
-from grainlog.checks.found import Check, moved
-from grainlog.checks.tips import lines_of, tip_moved
+from grainlog.checks.found import Check
+from grainlog.checks.tips import line_of, tip_moved
 
 #: Two sightings of one check lie this near each other over their common stretch, mm.
 NEAR_MM = 6.0
@@ -116,15 +116,11 @@ def _together(one: tuple[float, float], two: tuple[float, float]) -> tuple[float
     return value, float(np.hypot(min(one[1], two[1]), (one[0] - two[0]) / 2))
 
 
-def _tips(before: CheckLook, check: Check, look: CheckLook, now: Check) -> tuple[float, float] | None:
-    """How much longer a check is by its tips in the wood, and its u; None unless each of them was measured in both looks."""
-    if check.end != now.end:
+def _tip(before: CheckLook, check: Check, look: CheckLook, now: Check) -> tuple[float, float] | None:
+    if check.end is None or check.end != now.end:
         return None
-    lines, later = lines_of(check, before.to_first), lines_of(now, look.to_first)
-    if not lines or lines.keys() != later.keys() or len(lines) != (2 if check.end is None else 1):
-        return None
-    ways = [tip_moved(line, later[way]) for way, line in lines.items()]
-    return None if None in ways else (sum(way for way, _ in ways), float(np.hypot.reduce([u for _, u in ways])))
+    lines = line_of(check, before.to_first), line_of(now, look.to_first)
+    return None if lines[0] is None or lines[1] is None else tip_moved(*lines)
 
 
 def compared(before: CheckLook, check: Check, look: CheckLook, now: Check) -> Change:
@@ -133,7 +129,7 @@ def compared(before: CheckLook, check: Check, look: CheckLook, now: Check) -> Ch
     What was cut off since is left out of both; a length is not compared where a card, the rim of the photo or end wax
     hides part of the check from one of them.
     """
-    tip = _tips(before, check, look, now)
+    tip = _tip(before, check, look, now)
     if look.outline is not None:
         path = moved(check.path, before.to_first)
         left = shapely.intersection(shapely.LineString(path), look.outline).length / max(length_of(path), 1e-9)
@@ -184,6 +180,11 @@ def out_of_sight(path: np.ndarray, shown: shapely.Geometry | None) -> bool:
         return False
     line = shapely.LineString(path)
     return bool(shapely.intersection(line, shown).length < LEAST_SEEN * line.length)
+
+
+def moved(path: np.ndarray, matrix: np.ndarray) -> np.ndarray:
+    """(n, 2) points through a (2, 3) map, such as from a look's slab frame to the first look's, mm."""
+    return np.asarray(path, float) @ matrix[:, :2].T + matrix[:, 2]
 
 
 def length_of(path: np.ndarray) -> float:

@@ -9,9 +9,9 @@ from itertools import pairwise
 import numpy as np
 import shapely
 
-from grainlog.checks.beyond import beyond, dark, grain_width
+from grainlog.checks.beyond import Beyond, beyond
 from grainlog.checks.board import Board, lay_board
-from grainlog.checks.found import COUNTED_MM, Check, FoundChecks, Past
+from grainlog.checks.found import COUNTED_MM, Check, FoundChecks
 from grainlog.checks.network import check_share
 from grainlog.checks.profile import STEP_MM, Profile, inside_of, measure_profile
 from grainlog.checks.trace import rough_paths
@@ -193,7 +193,7 @@ def _finished(board: Board, outline, path: np.ndarray, share: np.ndarray, inside
     greatest, max_width = int(np.argmax(width)), float(width.max())
     station = int(np.clip(first + greatest - ends[0], 0, len(profile.width) - 1))
     relative = np.hypot(profile.shared_u, _GREATEST_U[0])
-    grain = max((grain_width(line) for line in lines if line is not None), default=0.0)
+    grain = max((line.grain_width for line in lines if line is not None), default=0.0)
     max_u = float(np.hypot.reduce([profile.width_u[station], _GREATEST_U[1], relative * max_width, _LINE_U * grain]))
     kind, end = "surface", None
     if any(ends):
@@ -201,18 +201,19 @@ def _finished(board: Board, outline, path: np.ndarray, share: np.ndarray, inside
         wide_end = 0 if ends[0] and (not ends[1] or width[0] >= width[-1]) else 1
         end = ("butt", "top")[wide_end]
         if wide_end == 1:
-            path, width, lines = path[::-1], width[::-1], lines[::-1]
+            path, width = path[::-1], width[::-1]
     keep = np.unique(np.append(np.arange(0, len(path), 2), len(path) - 1))
-    first, last = (None if line is None else Past(line.path[1::2], line.width[1::2]) for line in lines)
+    # Of an end check with one tip in the wood, the line beyond that tip is kept.
+    line = (lines[0] or lines[1]) if sum(ends) == 1 else None
     return Check(
         path[keep], width[keep], kind, end, length, float(np.hypot(*tip_u)), max_width, max_u,
-        float(width.mean()), float(np.mean(share)), (first, last),
+        float(width.mean()), float(np.mean(share)), None if line is None else line.path[1::2], None if line is None else line.width[1::2],
     )  # fmt: skip
 
 
-def _tip_u(width_u: float, slope: float, line: Past) -> float:
+def _tip_u(width_u: float, slope: float, line: Beyond) -> float:
     """Standard uncertainty of where a tip lies, mm: that of the width there over the taper, and what the grain may add to it."""
-    doubt = np.hypot(np.hypot(width_u, _FAINT_U_MM), _LINE_U * dark(line))
+    doubt = np.hypot(np.hypot(width_u, _FAINT_U_MM), _LINE_U * line.dark)
     return float(np.hypot(_TIP_U_MM, min(_MOST_TIP_U_MM, doubt / max(slope, 0.01))))
 
 

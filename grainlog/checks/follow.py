@@ -20,10 +20,11 @@ from grainlog.checks.change import (
     change_of,
     compared,
     length_of,
+    moved,
     out_of_sight,
     unseen,
 )
-from grainlog.checks.found import Check, moved
+from grainlog.checks.found import Check
 
 __all__ = [
     "CLAIMED_U", "IDENTITY", "STATES", "Change", "CheckLook", "Known", "Match", "Sighting", "change_of", "compared", "follow",

@@ -9,18 +9,6 @@ COUNTED_MM = 0.5
 
 
 @dataclass(frozen=True)
-class Past:
-    """The line of the grain past a tip in the wood, some 48 mm of it as far as wood shows.
-
-    path : (n, 2) float64, slab frame, mm, away from the tip
-    width : (n,) float64, mm, as if it were a check
-    """
-
-    path: np.ndarray
-    width: np.ndarray
-
-
-@dataclass(frozen=True)
 class Check:
     """One drying crack along the grain, in one view.
 
@@ -39,8 +27,9 @@ class Check:
         The greatest width is that of a stretch of some 8 mm, not of one pixel.
     confidence : float
         How sure the network is that this is a check, 0 to 1, mean along the path.
-    past : (Past | None, Past | None)
-        The line past its first and past its last point, places about 2 mm apart; None where that meets an end or was not looked at.
+    beyond, beyond_width : (m, 2) and (m,) float64, or None
+        Of an end check: the line of the grain past its tip, slab frame, mm, about 2 mm apart, and how wide it would be as a check.
+        None where it was not looked at.
     """
 
     path: np.ndarray
@@ -53,7 +42,8 @@ class Check:
     max_width_u: float
     mean_width: float
     confidence: float
-    past: tuple[Past | None, Past | None] = (None, None)
+    beyond: np.ndarray | None = None
+    beyond_width: np.ndarray | None = None
 
     @property
     def angle(self) -> float:
@@ -76,8 +66,3 @@ class FoundChecks:
     checks: tuple[Check, ...]
     least_mm: float
     mm_per_px: float
-
-
-def moved(path: np.ndarray, matrix: np.ndarray) -> np.ndarray:
-    """(n, 2) points through a (2, 3) map, such as from a look's slab frame to the first look's, mm."""
-    return np.asarray(path, float) @ matrix[:, :2].T + matrix[:, 2]

@@ -4,11 +4,9 @@ from collections.abc import Callable
 
 import numpy as np
 
-from grainlog.checks.found import COUNTED_MM, Check, FoundChecks, Past
+from grainlog.checks.found import COUNTED_MM, Check, FoundChecks
 from grainlog.checks.summary import Summary
 
-#: Keys of the lines past the first and the last point of a check: place, width.
-PAST_KEYS = ("before_mm", "before_width_mm"), ("beyond_mm", "beyond_width_mm")
 #: Decimals kept: a hundredth of a millimetre, a hundredth of a pixel.
 DECIMALS = 2
 
@@ -35,12 +33,7 @@ def record_of_checks(found: FoundChecks, length_mm: float, to_px: Callable[[np.n
             "from_top_mm": max(float(length_mm - check.path[:, 0].max()), 0.0),
             "angle_deg": float(np.degrees(check.angle)),
             "confidence": check.confidence,
-            **{
-                key: _points(values)
-                for keys, past in zip(PAST_KEYS, check.past)
-                if past is not None
-                for key, values in zip(keys, (past.path, past.width))
-            },
+            **({} if check.beyond is None else {"beyond_mm": _points(check.beyond), "beyond_width_mm": _points(check.beyond_width)}),
         }
         for check in found.checks
     ]
@@ -79,10 +72,7 @@ def checks_of_record(records: list[dict]) -> tuple[Check, ...]:
             one["max_width_u_mm"],
             one["mean_width_mm"],
             one["confidence"],
-            tuple(
-                Past(np.array(one[place], float).reshape(-1, 2), np.array(one[width], float)) if place in one else None
-                for place, width in PAST_KEYS
-            ),
+            *((np.array(one["beyond_mm"], float).reshape(-1, 2), np.array(one["beyond_width_mm"], float)) if "beyond_mm" in one else ()),
         )
         for one in records
     )

@@ -1,4 +1,4 @@
-"""How far a tip of a check has moved between two looks, by both together.
+"""How far the tip of an end check has moved between two looks, by both together.
 
 Past its tip the grain's own line goes on and looks like a narrow check, but it looks alike on both days: what is wider on one
 day than on the other is the check. So both widths along the line are explained at once, as a taper of each day's own plus one
@@ -12,7 +12,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from grainlog.checks.found import COUNTED_MM, Check, moved
+from grainlog.checks.found import COUNTED_MM, Check
 
 #: The line of the grain: its mean width, mm; variances, mm2, that hold over long and short stretches, and these lengths, mm.
 LINE_MM, LONG_MM2, LONG_MM, SHORT_MM2, SHORT_MM = 0.25, 0.10, 60.0, 0.05, 14.0
@@ -37,7 +37,7 @@ _MOST_TAPER_MM2 = 100.0
 
 @dataclass(frozen=True)
 class Line:
-    """A look at the line of a check: `at` (n,) mm, growing towards its tip, in a frame that looks share; `width` (n,) mm there;
+    """A look at the line of a check: `at` (n,) mm, growing inwards from its end, in a frame that looks share; `width` (n,) mm there;
     where its tip was found."""
 
     at: np.ndarray
@@ -45,25 +45,20 @@ class Line:
     tip: float
 
 
-def lines_of(check: Check, to_first: np.ndarray) -> dict[int, Line]:
-    """The lines of a check in the frame of the first look, one for each tip whose line was measured past it.
-
-    A line runs from the check's end, or from its middle where it has two tips in the wood, past its tip; its key says whether it
-    runs up the slab (1) or down (-1).
-    """
-    x = moved(check.path, to_first)[:, 0]
-    both = check.past[0] is not None and check.past[1] is not None
-    lines = {}
-    for past, order in zip(check.past, (slice(None, None, -1), slice(None))):
-        if past is None:
-            continue
-        along, width = x[order], check.width[order]
-        way = 1 if along[-1] > along[0] else -1
-        inside = way * along >= way * (x[0] + x[-1]) / 2 if both else np.ones(len(x), bool)
-        at = way * np.concatenate([along[inside], moved(past.path, to_first)[:, 0]])
-        sorted_ = np.argsort(at, kind="stable")
-        lines[way] = Line(at[sorted_], np.concatenate([width[inside], past.width])[sorted_], float(way * along[-1]))
-    return lines
+def line_of(check: Check, to_first: np.ndarray) -> Line | None:
+    """The line of an end check in the frame of the first look; None where what lies beyond its tip was not measured."""
+    if check.beyond is None or check.beyond_width is None or check.end is None:
+        return None
+    x = (np.vstack([check.path, check.beyond]) @ to_first[:, :2].T + to_first[:, 2])[
+        :, 0
+    ]
+    if x[len(check.path) - 1] < x[0]:
+        x = -x
+    width, order = (
+        np.concatenate([check.width, check.beyond_width]),
+        np.argsort(x, kind="stable"),
+    )
+    return Line(x[order], width[order], float(x[len(check.path) - 1]))
 
 
 def tip_moved(before: Line, now: Line) -> tuple[float, float] | None:

@@ -8,7 +8,7 @@ import numpy as np
 import shapely
 from PIL import Image, ImageDraw
 
-from grainlog.checks.found import moved
+from grainlog.checks.change import moved
 from grainlog.checks.history import CheckHistory, FaceLook
 from grainlog.errors import WrongUse
 from grainlog.picture.check_colours import strokes_of

@@ -1,14 +1,13 @@
 """What a cut leaves of the checks in a survey's record: each as far as it lies in the piece, and their sums anew."""
 
 from collections.abc import Callable, Mapping, Sequence
-from itertools import chain
 from typing import Any
 
 import numpy as np
 import shapely
 
 from grainlog.checks.found import FoundChecks
-from grainlog.checks.record import PAST_KEYS, checks_of_record, record_of_summary
+from grainlog.checks.record import checks_of_record, record_of_summary
 from grainlog.checks.summary import summarise
 
 _DECIMALS = 2
@@ -48,7 +47,7 @@ def _clipped(
     left = to_piece(np.array(longest.coords))
     kept["path_mm"] = np.round(left, _DECIMALS).tolist()
     kept["path_px"] = []
-    for name in chain(*PAST_KEYS):
+    for name in ("beyond_mm", "beyond_width_mm"):
         kept.pop(name, None)
     if isinstance(check.get("length_mm"), (int, float)):
         kept["length_mm"] = check["length_mm"] * sum(part.length for part in lines) / line.length

@@ -8,7 +8,7 @@ import numpy as np
 import shapely
 from sqlalchemy import Connection, delete, insert, select
 
-from grainlog.checks.found import moved
+from grainlog.checks.change import moved
 from grainlog.checks.follow import IDENTITY, CheckLook, follow
 from grainlog.checks.history import FaceLook, HandLook, bark_of, bark_said, waxed_on
 from grainlog.checks.names import kept_names, renamed

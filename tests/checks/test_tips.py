@@ -8,14 +8,14 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from scipy.ndimage import gaussian_filter1d
 
-from grainlog.checks.beyond import beyond, dark
+from grainlog.checks.beyond import Beyond, beyond
 from grainlog.checks.board import Board
 from grainlog.checks.change import CheckLook, change_of, compared
 from grainlog.checks.follow import IDENTITY
-from grainlog.checks.found import Check, FoundChecks, Past
+from grainlog.checks.found import Check, FoundChecks
 from grainlog.checks.profile import inside_of, measure_profile
 from grainlog.checks.record import checks_of_record, record_of_checks
-from grainlog.checks.tips import Line, lines_of, tip_moved
+from grainlog.checks.tips import Line, line_of, tip_moved
 
 AT = np.arange(0.0, 140.0, 2.0)
 
@@ -72,36 +72,13 @@ def end_check(tip: float, end: str = "butt", length: float = 900.0) -> Check:
     if end == "top":
         points[:, 0] = length - points[:, 0]
     n = len(x)
-    return Check(points[:n], width[:n], "end", end, tip, 9.0, float(width.max()), 0.2, float(width[:n].mean()), 0.9, (None, Past(points[n:], width[n:])))
-
-
-def surface_check(first: float, last: float) -> Check:
-    """A surface check that tapers to both sides from 2 mm, with the lines past both tips."""
-    x = np.arange(first - 50, last + 50.1, 2.0)
-    width = np.clip(0.5 + 0.06 * np.minimum(x - first, last - x), 0, 2.0) + 0.2
-    points, inside = np.column_stack([x, np.full(len(x), 7.0)]), (x >= first) & (x <= last)
-    past = Past(points[x < first][::-1], width[x < first][::-1]), Past(points[x > last], width[x > last])
-    length = last - first
-    return Check(points[inside], width[inside], "surface", None, length, 9.0, 2.2, 0.2, float(width[inside].mean()), 0.9, past)
-
-
-def test_a_surface_check_is_compared_by_both_its_lines():
-    one, two = surface_check(200.0, 300.0), surface_check(190.0, 325.0)
-    before, turned = CheckLook(0, (one,), IDENTITY), np.array([[-1.0, 0, 500], [0, -1.0, 14]])
-    for now, to_first in ((two, IDENTITY), (surface_check(175.0, 310.0), turned)):
-        assert lines_of(now, to_first)[1].tip == pytest.approx(325, abs=2) and lines_of(now, to_first)[-1].tip == pytest.approx(-190, abs=2)
-        change = compared(before, one, CheckLook(21, (now,), to_first), now)
-        assert change.state == "grown" and change.growth_mm == pytest.approx(35, abs=4)
-        assert change != change_of(0, one, 21, now) and 1 < change.growth_u_mm < 15
-    half = replace(two, past=(None, two.past[1]))
-    assert compared(before, one, CheckLook(21, (half,), IDENTITY), half) == change_of(0, one, 21, half)
+    return Check(points[:n], width[:n], "end", end, tip, 9.0, float(width.max()), 0.2, float(width[:n].mean()), 0.9, points[n:], width[n:])
 
 
 @pytest.mark.parametrize("end", ["butt", "top"])
 def test_an_end_check_of_either_end_is_compared_by_its_line(end):
     looks = [CheckLook(day, (end_check(tip, end),), IDENTITY) for day, tip in ((0, 40.0), (21, 60.0))]
-    ((way, one),) = lines_of(looks[0].checks[0], IDENTITY).items()
-    assert way == (1 if end == "butt" else -1)
+    one = line_of(looks[0].checks[0], IDENTITY)
     assert (np.diff(one.at) >= 0).all() and one.tip == pytest.approx(40 if end == "butt" else -860)
     change = compared(looks[0], looks[0].checks[0], looks[1], looks[1].checks[0])
     apart = change_of(0, looks[0].checks[0], 21, looks[1].checks[0])
@@ -110,9 +87,9 @@ def test_an_end_check_of_either_end_is_compared_by_its_line(end):
 
 
 def test_a_record_without_the_line_is_compared_by_lengths():
-    old = replace(end_check(40.0), past=(None, None))
+    old = replace(end_check(40.0), beyond=None, beyond_width=None)
     looks = [CheckLook(0, (old,), IDENTITY), CheckLook(21, (end_check(60.0),), IDENTITY)]
-    assert lines_of(old, IDENTITY) == {}
+    assert line_of(old, IDENTITY) is None
     assert compared(looks[0], old, looks[1], looks[1].checks[0]) == change_of(0, old, 21, looks[1].checks[0])
 
 
@@ -125,15 +102,10 @@ def test_what_two_answers_disagree_by_stays_in_doubt():
 
 def test_the_line_is_kept_in_the_record():
     check = end_check(40.0)
-    surface = surface_check(30.0, 70.0)
-    plain = replace(check, past=(None, None))
-    again = checks_of_record(record_of_checks(FoundChecks((check, surface, plain), 0.7, 0.8), 900.0, lambda mm: mm))
-    for one, kept in zip((check, surface), again):
-        for past, same in zip(one.past, kept.past):
-            assert (past is None) == (same is None)
-            if past is not None:
-                assert same.path == pytest.approx(past.path) and same.width == pytest.approx(past.width, abs=0.01)
-    assert again[2].past == (None, None)
+    plain = replace(check, beyond=None, beyond_width=None)
+    again = checks_of_record(record_of_checks(FoundChecks((check, plain), 0.7, 0.8), 900.0, lambda mm: mm))
+    assert again[0].beyond == pytest.approx(check.beyond) and again[0].beyond_width == pytest.approx(check.beyond_width, abs=0.01)
+    assert again[1].beyond is None and again[1].beyond_width is None
 
 
 def board(width, inside: float = 0.03, dark: float = 0.0, size: int = 400, mm: float = 0.8) -> Board:
@@ -153,10 +125,10 @@ def test_a_dark_line_past_a_tip_is_told_from_plain_wood():
         return np.maximum(3.0 - 0.03 * x, 0)
 
     path = np.column_stack([np.arange(5.0, 95.0, 2.0), np.zeros(45)])
-    plain, grained = (beyond(board(tapering, dark=band), path, None) for band in (0.0, 0.4))
-    assert dark(plain) == 0 and dark(grained) > 0.3
+    plain, grained = (beyond(board(tapering, dark=dark), path, None) for dark in (0.0, 0.4))
+    assert plain.dark == 0 and grained.dark > 0.3
     assert len(grained.path) == len(grained.width) == 48 and np.ptp(grained.path[:, 1]) < 2
-    assert dark(Past(grained.path[:9], grained.width[:9])) == 0, "too little to say"
+    assert Beyond(grained.path[:9], grained.width[:9]).dark == 0, "too little to say"
 
 
 def test_wide_checks_say_how_dark_the_narrow_ones_are():
