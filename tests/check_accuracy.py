@@ -3,7 +3,7 @@
 Scenes are path-traced photos with exact checks (`python -m sample_images.render.check_scenes all`); FOLDER is where they
 are, by default sample_images/rendered/checks, and the committed few of sample_images/checks where that is not there.
 Nothing of the finder was trained or tuned on them. Every photo is measured as a user would: cards, outline, then checks.
-How they are held against the truth: tests/checks/scoring.py.
+How they are held against the truth: tests/checks/scoring.py; what the widths can say at all: tests/checks/known_shape.py.
 """
 
 import sys
@@ -14,13 +14,16 @@ from pathlib import Path
 import numpy as np
 import shapely
 
+from grainlog.checks.board import lay_board
 from grainlog.checks.find import check_view, find_checks
 from grainlog.checks.follow import IDENTITY, CheckLook, follow
 from grainlog.checks.found import FoundChecks
 from grainlog.checks.register import NotTheSame, look_at, register
 from grainlog.face.frame import SlabFrame
+from grainlog.scale.flat import FlatView
 from grainlog.scale.plane import FaceViewer
 from tests.accuracy import SAMPLES, Sample, samples
+from tests.checks.known_shape import shifts
 from tests.checks.scoring import Score, Truth, score, summary
 
 #: Rendered scenes that the finder was looked at with while it was made; they stand in no table.
@@ -37,11 +40,15 @@ def truths_of(sample: Sample, plane, frame: SlabFrame) -> list[Truth]:
     return made
 
 
+def view_of(survey) -> FlatView:
+    """The flat view of a survey that checks are looked for in."""
+    return check_view(FaceViewer(survey.plane, survey.photo.pixels), survey.plane.mm_per_px(survey.middle_mm), survey.face.wood)
+
+
 def found_in(survey) -> FoundChecks:
     """The checks of a survey."""
     resolution = survey.plane.mm_per_px(survey.middle_mm)
-    view = check_view(FaceViewer(survey.plane, survey.photo.pixels), resolution, survey.face.wood)
-    return find_checks(view, survey.face.wood, survey.face.holes, survey.frame, resolution)
+    return find_checks(view_of(survey), survey.face.wood, survey.face.holes, survey.frame, resolution)
 
 
 def single_scenes(folder: Path) -> list[Sample]:
@@ -51,9 +58,7 @@ def single_scenes(folder: Path) -> list[Sample]:
 
 def look_in(survey):
     """The face of a survey as it is compared with others."""
-    resolution = survey.plane.mm_per_px(survey.middle_mm)
-    view = check_view(FaceViewer(survey.plane, survey.photo.pixels), resolution, survey.face.wood)
-    return look_at(view, survey.face.wood, survey.face.holes, survey.frame)
+    return look_at(view_of(survey), survey.face.wood, survey.face.holes, survey.frame)
 
 
 @dataclass
@@ -64,13 +69,14 @@ class Followed:
     kept: int = 0
     growth_mm: list = field(default_factory=list)
     growth_z: list = field(default_factory=list)
+    shape_mm: list = field(default_factory=list)
     shrinkage: list = field(default_factory=list)
     refused: int = 0
     not_compared: int = 0
 
     def add(self, other: "Followed") -> None:
         """Take in another series."""
-        for name in ("sightings", "kept", "growth_mm", "growth_z", "shrinkage", "refused", "not_compared"):
+        for name in ("sightings", "kept", "growth_mm", "growth_z", "shape_mm", "shrinkage", "refused", "not_compared"):
             setattr(self, name, getattr(self, name) + getattr(other, name))
 
     def line(self) -> str:
@@ -78,7 +84,8 @@ class Followed:
         growth, shrinkage = np.abs(self.growth_mm), np.abs(self.shrinkage)
         return (
             f"{self.kept} of {self.sightings} sightings keep their name; growth off by {np.median(growth):.1f} mm (median), "
-            f"{100 * np.mean(growth <= 6):.0f} % within 6 mm, {100 * np.mean(np.abs(self.growth_z) <= 2):.0f} % within 2u; "
+            f"{100 * np.mean(growth <= 6):.0f} % within 6 mm, {100 * np.mean(np.abs(self.growth_z) <= 2):.0f} % within 2u "
+            f"(a reader told path and shape: {np.median(np.abs(self.shape_mm)):.1f} mm); "
             f"shrinkage off by {100 * shrinkage.max():.2f} points at most; {self.refused} looks refused, {self.not_compared} "
             "sightings not compared"
         )
@@ -87,6 +94,7 @@ class Followed:
 def followed(series: list[Sample], measure) -> Followed:
     """Follow one rendered slab over its looks."""
     result, looks, numbers, first, first_shrunk = Followed(), [], [], None, 0.0
+    shifted: dict[int, dict[int, float]] = {}
     for sample in series:
         survey = measure(sample.photo, sample.request)
         found, look = found_in(survey), look_in(survey)
@@ -107,6 +115,12 @@ def followed(series: list[Sample], measure) -> Followed:
         pairs = score(found, truths).pairs
         looks.append(CheckLook(sample.truth["days"], found.checks, matrix))
         numbers.append({id(check): truth for truth, check in pairs})
+        board = lay_board(view_of(survey), survey.face.wood, survey.face.holes, survey.frame)
+        for truth, check in pairs:
+            now = shifts(board, truth, {"butt": (1,), "top": (-1,)}.get(check.end, (-1, 1)))
+            if now and now.keys() == (before := shifted.get(truth.number, {})).keys():
+                result.shape_mm.append(sum(now.values()) - sum(before.values()))
+            shifted[truth.number] = now
     named: dict[int, str] = {}
     before: dict[int, Truth] = {}
     for sightings, known in zip(follow(looks), numbers):
