@@ -1,4 +1,4 @@
-"""Things that lie about: battens, boots, tools, cords, buckets, hands, sheets of paper, cards."""
+"""Things that lie about: battens, boots, tools, cords, buckets, seats, sheets of paper, cards."""
 
 import cv2
 import numpy as np
@@ -6,7 +6,7 @@ import numpy as np
 from grainlog.scale import card as scale_card
 
 from . import palettes
-from .tiles import speck, wander
+from .tiles import cloud, read, speck, wander
 
 SHIFT = 4
 
@@ -19,7 +19,7 @@ class Canvas:
     """
 
     def __init__(self, rgb, label, mm_per_px, origin):
-        self.rgb, self.label, self.mm_per_px, self.origin = rgb, label, mm_per_px, np.asarray(origin, float)
+        self.rgb, self.label, self.mm_per_px, self.origin = (rgb, label, mm_per_px, np.asarray(origin, float))
 
     def window(self, points: np.ndarray) -> "Canvas":
         """The part of the canvas around some points (with a margin), sharing its pixels; `part` says which."""
@@ -94,7 +94,8 @@ def _turn(angle):
     return np.array([[c, s], [-s, c]])
 
 
-def _shadow(canvas, rings, light, height):
+def shadowed(canvas: Canvas, rings, light, height) -> None:
+    """Darken where the rings, so high above the ground, cast their shadow."""
     dark = cv2.GaussianBlur(canvas.cover(*[ring + light * height for ring in rings]), (0, 0), 1.2)
     canvas.shade(dark, 0.55)
 
@@ -109,7 +110,7 @@ def thing(rng, canvas: Canvas, centre, light: np.ndarray, other: int) -> None:
     elif kind == "tool":
         handle = box(centre, (rng.uniform(200, 1200), rng.uniform(18, 45)), angle)
         head = box(handle[1:3].mean(0), rng.uniform(60, 260, 2), angle)
-        _shadow(canvas, (handle, head), light, 40)
+        shadowed(canvas, (handle, head), light, 40)
         canvas.lay(canvas.cover(handle), palettes.pick(rng, False)[1] if rng.random() < 0.5 else colour, other)
         canvas.lay(canvas.cover(head), rng.uniform(0.05, 0.8, 3), other)
     elif kind in ("cord", "branch"):
@@ -120,7 +121,7 @@ def thing(rng, canvas: Canvas, centre, light: np.ndarray, other: int) -> None:
         line = line @ _turn(angle) + centre
         wide = rng.uniform(6, 30) if kind == "cord" else rng.uniform(10, 60)
         ring = np.vstack([line + [0, wide / 2], (line - [0, wide / 2])[::-1]])
-        _shadow(canvas, (ring,), light, 15)
+        shadowed(canvas, (ring,), light, 15)
         canvas.lay(canvas.cover(ring), colour if kind == "cord" else palettes.pick(rng, False)[1] * 0.7, other)
     else:
         size = rng.uniform(90, 350, 2)
@@ -129,7 +130,7 @@ def thing(rng, canvas: Canvas, centre, light: np.ndarray, other: int) -> None:
             rings = [box(centre, size, angle), box(centre + rng.normal(0, 25, 2), size, angle)]
         if kind == "boot":
             rings = [blob(rng, centre + side, (300, 105)) for side in ([0, 0], rng.uniform(-200, 200, 2))]
-        _shadow(canvas, rings, light, 80)
+        shadowed(canvas, rings, light, 80)
         for k, ring in enumerate(rings):
             canvas.lay(canvas.cover(ring), colour * (1 + 0.3 * k if kind != "boot" else 1), other)
 
@@ -138,7 +139,7 @@ def batten(rng, canvas: Canvas, centre, angle, length, light, other, wide=None, 
     """A strip of sawn wood, drawn with fibre."""
     ring = box(centre, (length, wide or rng.uniform(18, 110)), angle)
     if shadow:
-        _shadow(canvas, (ring,), light, 25)
+        shadowed(canvas, (ring,), light, 25)
     colour = palettes.pick(rng, False)[1 + rng.integers(2)]
     h, w = canvas.label.shape
     at = rng.integers(0, 200, 2)
@@ -146,36 +147,20 @@ def batten(rng, canvas: Canvas, centre, angle, length, light, other, wide=None, 
     canvas.lay(canvas.cover(ring), colour * (1 + rng.uniform(0, 0.1) * grain)[..., None], other)
 
 
-def hand(rng, canvas: Canvas, centre, other: int) -> None:
-    """An arm that reaches in, ending in fingers."""
-    skin = np.array([0.85, 0.62, 0.5]) * rng.uniform(0.3, 1.1)
-    way = rng.uniform(0, 6.3)
-    out = np.array([np.cos(way), np.sin(way)])
-    sleeve = rng.uniform(0.05, 0.9, 3)
-    rings = [blob(rng, centre, (100, 85), 0.05)]
-    for spread in np.linspace(-0.7, 0.7, 5):
-        turn = way + np.pi + spread
-        rings.append(box(centre + 70 * np.array([np.cos(turn), np.sin(turn)]), (95, 20), turn))
-    canvas.lay(canvas.cover(box(centre + out * 450, (800, 100), way)), sleeve, other)
-    canvas.lay(canvas.cover(box(centre + out * 90, (130, 65), way)), skin, other)
-    for ring in rings:
-        canvas.lay(canvas.cover(ring), skin, other)
-
-
-def person(rng, canvas: Canvas, centre, light: np.ndarray, other: int) -> None:
-    """Somebody who stands or leans there, from above: legs that end in boots, and perhaps a trunk."""
-    cloth, way = rng.uniform(0.03, 0.8, 3), rng.uniform(0, 6.3)
-    out = np.array([np.cos(way), np.sin(way)])
-    aside = np.array([-out[1], out[0]])
-    legs = [centre + aside * side * rng.uniform(90, 200) for side in (-1, 1)]
-    rings = [box(leg + out * 300, (rng.uniform(400, 800), rng.uniform(110, 180)), way) for leg in legs]
-    trunk = blob(rng, centre + out * rng.uniform(500, 800), (rng.uniform(350, 600), rng.uniform(300, 450)), 0.08)
-    _shadow(canvas, rings, light, 150)
-    for ring, leg in zip(rings, legs):
-        canvas.lay(canvas.cover(ring), cloth * rng.uniform(0.85, 1.15), other)
-        canvas.lay(canvas.cover(blob(rng, leg - out * 80, (300, 110), 0.05)), rng.uniform(0.03, 0.6, 3), other)
-    if rng.random() < 0.6:
-        canvas.lay(canvas.cover(trunk), rng.uniform(0.03, 0.9, 3), other)
+def seats(rng, canvas: Canvas, centre, x, y, light, other: int) -> None:
+    """A row of large smooth dark things with seams and gloss: seats, bins, cases, cushions."""
+    angle, size = rng.uniform(0, 6.3), rng.uniform(250, 800, 2)
+    axis = np.array([np.cos(angle), np.sin(angle)])
+    base = rng.uniform(0.02, 0.3) * rng.normal(1, 0.08, 3) * [1, 1, rng.uniform(0.75, 1.1)]
+    for k in range(rng.integers(1, 4)):
+        ring = box(centre + k * axis * size[0] * rng.uniform(1.0, 1.1), size, angle)
+        shadowed(canvas, (ring,), light, 120)
+        folds = read(cloud(2.2), x, y, rng, rng.uniform(1.5, 5))
+        sheen = rng.uniform(0, 0.5) * np.clip(folds - rng.uniform(0.3, 1.5), 0, 1)
+        cover = canvas.cover(ring)
+        canvas.lay(cover, (base * (1 + rng.uniform(0.03, 0.3) * folds)[..., None] + sheen[..., None]), other)
+        seam = cv2.GaussianBlur(cover, (0, 0), rng.uniform(4, 20) / canvas.mm_per_px)
+        canvas.shade(cover * (1 - seam) * 2, rng.uniform(0.3, 1.3))
 
 
 def paper(rng, canvas: Canvas, centre, label: int) -> None:

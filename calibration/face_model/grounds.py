@@ -39,6 +39,8 @@ def ground(
         u, _ = turned(x, y, rng.uniform(0, 6.3))
         line = u - rng.uniform(-900, 900) + rng.choice([3, 60]) * read(cloud(1.8), x, y, rng, 5)
         picture = np.where((line > 0)[..., None], picture, other)
+    if rng.random() < 0.12:
+        picture = _road(rng, picture, x, y)
     if rng.random() < 0.3:  # stains, wet places
         patch = step(read(cloud(1.8), x, y, rng, rng.uniform(3, 12)), rng.uniform(0.3, 1.8), rng.uniform(0.03, 0.4))
         tint = rng.uniform(0.3, 1.1) * rng.normal(1, 0.1, 3)
@@ -46,6 +48,26 @@ def ground(
     if rng.random() < 0.25:
         picture = strew(rng, picture, x, y)
     return name, picture.astype(np.float32).clip(0.005, 1)
+
+
+def _road(rng, picture, x, y):
+    """A road, a drive or a path through the picture: grey and even, straight or bent, with or without kerbs and lines."""
+    u, v = turned(x, y, rng.uniform(0, 6.3))
+    bend = rng.choice([0.0, rng.normal(0, 0.00012)])
+    across = v - rng.uniform(-1200, 1200) + bend * u * u + rng.choice([2, 25]) * read(cloud(1.8), x, y, rng, 5)
+    wide = rng.choice([rng.uniform(250, 900), rng.uniform(900, 4000)]) * (1 + rng.normal(0, 0.1) * u / 2000)
+    inside = np.clip((wide / 2 - np.abs(across)) / rng.uniform(3, 30), 0, 1)[..., None]
+    surface = _DRAW[str(rng.choice(["asphalt", "asphalt", "concrete", "even", "gravel"]))](rng, u, v)
+    if rng.random() < 0.6:
+        surface = surface.mean(-1, keepdims=True) * rng.normal(1, 0.03, 3)
+    if rng.random() < 0.3:  # wheels' tracks
+        surface = (
+            surface * (1 + rng.uniform(-0.25, 0.25) * np.cos(across * 2 * np.pi / rng.uniform(300, 1500)))[..., None]
+        )
+    if rng.random() < 0.4:  # kerbs
+        rim = np.abs(np.abs(across) - wide / 2) < rng.uniform(20, 80)
+        surface = np.where(rim[..., None], _tint(rng, 0.8), surface)
+    return picture + (surface - picture) * inside
 
 
 def strew(rng, picture, x, y):
@@ -171,9 +193,7 @@ def _tarpaulin(rng, u, v):
 
 def _even(rng, u, v):
     slope = rng.uniform(0, 0.3) * (u / max(float(np.ptp(u)), 1.0))
-    return (
-        _tint(rng, 0.5) * (1 + slope + rng.uniform(0, 0.03) * read(speck(), u, v, rng, rng.uniform(2, 8)))[..., None]
-    )
+    return _tint(rng, 0.5) * (1 + slope + rng.uniform(0, 0.03) * read(speck(), u, v, rng, rng.uniform(2, 8)))[..., None]
 
 
 def _pavers(rng, u, v):

@@ -53,16 +53,18 @@ def illuminate(rng, canvas: Canvas, x, y, face: np.ndarray) -> None:
         canvas.rgb = canvas.rgb + (strong * spot * broken * where)[..., None]
 
 
-def photograph(rng, rgb: np.ndarray, oblique: float) -> np.ndarray:
+def photograph(rng, rgb: np.ndarray, oblique: float, far: np.ndarray) -> np.ndarray:
     """(h, w, 3) uint8 sRGB: the picture through lens, sensor and file.
 
     oblique : 0 (straight down) to 1; the far direction is then blurred more.
+    far : (h, w) float32, distance from the foot of the camera over its height; what is far is coarse
     """
     h, w = rgb.shape[:2]
     metered = (rng.uniform(0.28, 0.55) / max(float(rgb.mean()), 0.02)) ** rng.uniform(0.4, 1.0)  # cameras set exposure
     rgb = rgb * (metered * rng.normal(1, 0.07, 3))
-    if rng.random() < 0.05:  # dusk, a lamp, a flash that does not reach
-        rgb = rgb * rng.uniform(0.25, 0.7)
+    dusk = rng.random() < 0.12  # a lamp, a flash that does not reach
+    if dusk:
+        rgb = rgb * rng.uniform(0.22, 0.7)
     if rng.random() < 0.25:  # strong cast
         rgb = rgb * rng.uniform(0.75, 1.25, 3)
     grey = rgb.mean(-1, keepdims=True)
@@ -74,13 +76,19 @@ def photograph(rng, rgb: np.ndarray, oblique: float) -> np.ndarray:
     rgb = np.clip(rgb, 0, 1.3).astype(np.float32) ** np.float32(rng.uniform(0.75, 1.35))
     sigma = np.array([1.0, 1.0]) * rng.choice([rng.uniform(0.25, 0.6), rng.uniform(0.6, 1.6)], p=[0.7, 0.3])
     sigma[rng.integers(2)] *= 1 + rng.uniform(0, 2.0) * oblique
+    if dusk:  # a slow shutter
+        sigma *= rng.uniform(1, 2.2, 2)
     rgb = cv2.GaussianBlur(rgb, (0, 0), float(sigma[0]), sigmaY=float(sigma[1]))
+    coarse = np.clip((far - rng.uniform(0.5, 1.6)) / rng.uniform(0.3, 1.0), 0, 1)
+    if coarse.any():
+        smooth = cv2.GaussianBlur(rgb, (0, 0), rng.uniform(0.8, 2.6))
+        rgb = rgb + (smooth - rgb) * coarse[..., None]
     if rng.random() < 0.4:
         rgb = rgb + rng.uniform(0.2, 1.0) * (rgb - cv2.GaussianBlur(rgb, (0, 0), 1.2))
     noise = rng.standard_normal((h, w, 3), np.float32)
     if rng.random() < 0.5:
         noise = cv2.GaussianBlur(noise, (0, 0), rng.uniform(0.5, 1.2)) * 2
-    rgb = np.clip(rgb + rng.uniform(0, 0.035) * noise, 0, 1)
+    rgb = np.clip(rgb + rng.uniform(0, 0.07 if dusk else 0.035) * noise, 0, 1)
     out = (rgb * 255 + 0.5).astype(np.uint8)
     if rng.random() < 0.6:
         out = cv2.imdecode(

@@ -39,4 +39,11 @@ def pick(rng, held_out: bool) -> tuple[str, np.ndarray, np.ndarray]:
         heart = heart + (other - heart) * np.float32(rng.uniform(0, 0.6))
     sap = heart + (sap - heart) * np.float32(rng.choice([rng.uniform(0, 0.3), rng.uniform(0.3, 1.3)], p=[0.35, 0.65]))
     off = rng.normal(1, 0.06, 3) * rng.uniform(0.8, 1.15)
-    return name, (heart * off).astype(np.float32).clip(0.03, 0.97), (sap * off).astype(np.float32).clip(0.03, 0.98)
+    return (name, (heart * off).astype(np.float32).clip(0.03, 0.97), (sap * off).astype(np.float32).clip(0.03, 0.98))
+
+
+def paler_sap(rng, colours: tuple[str, np.ndarray, np.ndarray]) -> tuple[str, np.ndarray, np.ndarray]:
+    """The same wood with sap on the way to white."""
+    name, heart, sap = colours
+    white = np.array([0.96, 0.93, 0.86], np.float32)
+    return (name, heart, (sap + (white - sap) * np.float32(rng.uniform(0.2, 0.9))).astype(np.float32))

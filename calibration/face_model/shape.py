@@ -45,6 +45,30 @@ class Slab:
     centre: np.ndarray
     angle: float
 
+    @property
+    def axes(self) -> tuple[np.ndarray, np.ndarray]:
+        """(2,) each: along and across."""
+        axis = np.array([np.cos(self.angle), np.sin(self.angle)])
+        return axis, np.array([-axis[1], axis[0]])
+
+    def places(self, rng) -> np.ndarray:
+        """(4, 2) mm: places on the face, spread along it."""
+        along = (np.array([-0.33, 0.33, 0.0, 0.15]) + rng.uniform(-0.1, 0.1, 4)) * self.length
+        across = rng.uniform(-0.2, 0.2, 4) * self.width
+        axis, side = self.axes
+        return self.centre + along[:, None] * axis + across[:, None] * side
+
+    def edge_place(self, rng) -> np.ndarray:
+        """(2,) mm: a place at the wood's edge; corners and ends as often as the long sides."""
+        axis, side = self.axes
+        u, v = (self.edge - self.centre) @ axis, (self.edge - self.centre) @ side
+        if rng.random() < 0.3:  # a corner
+            return self.edge[np.argmax(rng.choice([-1, 1]) * u + rng.choice([-1, 1]) * v)]
+        if rng.random() < 0.35:  # an end
+            outward = rng.choice([-1, 1]) * u
+            return self.edge[rng.choice(np.flatnonzero(outward > outward.max() - 0.05 * self.length))]
+        return self.edge[rng.integers(len(self.edge))]
+
 
 def grow(rng, centre: np.ndarray, angle: float, lift: float) -> Slab:
     """A slab of random form."""
@@ -75,18 +99,20 @@ def grow(rng, centre: np.ndarray, angle: float, lift: float) -> Slab:
         sides.append(np.maximum(half, 0.2 * width) if not rigid else half)
     if form in ("planed", "one edge"):
         bend = bend * 0
-    ends = [_end(rng, width, form) for _ in range(2)]
+    (far_end, far_grown), (near_end, near_grown) = (_end(rng, width, form) for _ in range(2))
     right = np.column_stack([x, bend - sides[0]])
     left = np.column_stack([x, bend + sides[1]])[::-1]
-    far = _across(right[-1], left[0], ends[0], 1)
-    near = _across(left[-1], right[0], ends[1], -1)
+    far = _across(right[-1], left[0], far_end, 1)
+    near = _across(left[-1], right[0], near_end, -1)
     ring = np.vstack([right, far, left, near])
     part = np.repeat([0, 1, 2, 3], [n, len(far), n, len(near)])
     live = ((part == 0) & (not straight[0])) | ((part == 2) & (not straight[1]))
+    live[part == 1], live[part == 3] = (far_grown, near_grown)  # the inside of a fork has grown too
     normals = _normals(ring)
     bare_all = rng.random() < 0.35
-    thick_bark = rng.uniform(3, 22)
+    thick_bark = rng.uniform(3, 22) if rng.random() < 0.7 else rng.uniform(1.5, 6)
     bare = live & (bare_all | (wander(rng, len(ring), len(ring) / 40, 2) > rng.choice([0.6, 1.1, 9.0])))
+    bare |= live & _knocked_off(rng, ring[:, 0], part, length)
     bark = np.where(
         live & ~bare, thick_bark * np.clip(1 + 0.35 * wander(rng, len(ring), length / 50, 3), 0.2, 2.5), 0.0
     )
@@ -117,6 +143,18 @@ def grow(rng, centre: np.ndarray, angle: float, lift: float) -> Slab:
     )
 
 
+def _knocked_off(rng, x, part, length):
+    """(n,) bool: bark gone from a whole side, from a stretch that reaches a sawn end, or from the inside of a fork."""
+    gone = np.zeros(len(x), bool)
+    if rng.random() < 0.2:
+        gone |= part == rng.choice([0, 2])
+    for _ in range(rng.choice([0, 1, 2], p=[0.55, 0.3, 0.15])):
+        gone |= (part == rng.choice([0, 2])) & (rng.choice([-1, 1]) * x > length / 2 - rng.uniform(40, 600))
+    if rng.random() < 0.5:
+        gone |= (part == 1) | (part == 3)
+    return gone
+
+
 def _flare(rng, x, length, width, form):
     if form == "crotch":
         start = rng.uniform(0.0, 0.35)
@@ -126,18 +164,20 @@ def _flare(rng, x, length, width, form):
     return 0.0
 
 
-def _end(rng, width, form) -> np.ndarray:
-    """Offsets along the slab over one end, mm: slant, a ragged break, or the notch of a fork."""
+def _end(rng, width, form) -> tuple[np.ndarray, np.ndarray]:
+    """Offsets along the slab over one end, mm: slant, a ragged break, or the notch of a fork; and where it has grown so."""
     n = max(6, int(width / 20))
     line = np.linspace(-1, 1, n) * rng.normal(0, 0.03) * width
+    grown = np.zeros(n, bool)
     if form == "stump" and rng.random() < 0.6 or rng.random() < 0.06:
         line = line + np.abs(rng.standard_normal(n)) * rng.uniform(5, 40) + wander(rng, n, 3, 2) * 20
-    if form == "crotch" and rng.random() < 0.6:
-        middle = rng.uniform(-0.25, 0.25)
-        line = line - np.clip(1 - np.abs(np.linspace(-1, 1, n) - middle) / rng.uniform(0.15, 0.6), 0, 1) * rng.uniform(
-            30, 0.7 * width
-        )
-    return line
+    if form == "crotch" and rng.random() < 0.7:
+        n = max(6, int(width / 12))
+        across = np.linspace(-1, 1, n)
+        away = np.abs(across - rng.uniform(-0.3, 0.3)) / rng.uniform(0.15, 0.6)
+        depth = np.clip(1 - away ** rng.uniform(0.8, 2.0), 0, 1) * rng.uniform(30, rng.choice([0.7, 1.4]) * width)
+        line, grown = across * rng.normal(0, 0.03) * width - depth, depth > 12
+    return line, grown
 
 
 def _across(start, stop, offsets, way):

@@ -1,6 +1,6 @@
 """Figures of the committed weights: `python -m calibration.face_model.validate --textures FOLDER --photos FOLDER`.
 
-Everything goes through `grainlog.face.network.class_scores`, as in the package: OpenCV, no torch. Views come from
+Everything goes through `grainlog.face.network.looked_at`, as in the package: OpenCV, no torch. Views come from
 seeds that training never saw; without a folder of photographed grounds all grounds are drawn. `--write` records the
 figures that tests/face/test_network.py then holds the weights to.
 """
@@ -18,40 +18,44 @@ from grainlog.face.opinion import cover
 from grainlog.scale.flat import FlatView
 
 from .figures import Tally, by_ground, table
+from .hidden_figures import HiddenTally
 from .scene import OTHER, VOID, WOOD, make
 
 RECORD = Path(__file__).with_name("figures.json")
 WEIGHTS = Path(network.__file__).with_name("face_model.onnx")
 TEST_SEEDS = range(5000, 5018)
-
-
-def guess(sample) -> np.ndarray:
-    """(h, w) uint8 class map of a generated view."""
-    return network.class_scores(sample.view()).argmax(-1).astype(np.uint8)
+#: In the test every other view has something put over its slab.
+TEST_HIDING = 0.6
 
 
 def recorded() -> dict:
     """Figures of the test's own views: drawn grounds only, palettes that training never saw."""
-    tally = Tally()
+    tally, hidden = Tally(), HiddenTally()
     for seed in TEST_SEEDS:
-        sample = make(seed, held_out=True)
-        tally.add(sample.label, guess(sample))
+        sample = make(seed, held_out=True, hiding=TEST_HIDING)
+        said = network.looked_at(sample.view())
+        tally.add(sample.label, said.classes.argmax(-1).astype(np.uint8))
+        hidden.add(said.hidden > 0.5, sample.hidden, sample.seen, sample.mm_per_px)
     return {
         "weights_sha256": hashlib.sha256(WEIGHTS.read_bytes()).hexdigest(),
         "views": len(tally.overlaps),
         "precision": [round(float(value), 4) for value in tally.precision],
         "recall": [round(float(value), 4) for value in tally.recall],
         "wood_iou_median": round(tally.overlap, 4),
+        "hidden_precision": round(hidden.precision, 4),
+        "hidden_recall": round(hidden.recall, 4),
     }
 
 
-def generated(seeds, held_out: bool, textures: str | None) -> tuple[dict[str, Tally], np.ndarray]:
-    """A tally a ground with `all` first, and pixels and wood pixels in ten steps of the wood score, (10, 2)."""
+def generated(seeds, held_out: bool, textures: str | None) -> tuple[dict[str, Tally], HiddenTally, np.ndarray]:
+    """A tally a ground with `all` first, that of what is hidden, and pixels and wood pixels in ten steps of the wood score, (10, 2)."""
     samples, guesses, sure = [], [], np.zeros((10, 2), np.int64)
-    whole = Tally()
+    whole, hidden = Tally(), HiddenTally()
     for seed in seeds:
         sample = make(seed, held_out, textures=textures)
-        scores = network.class_scores(sample.view())
+        said = network.looked_at(sample.view())
+        hidden.add(said.hidden > 0.5, sample.hidden, sample.seen, sample.mm_per_px)
+        scores = said.classes
         found = scores.argmax(-1).astype(np.uint8)
         whole.add(sample.label, found)
         bin_of = np.minimum((scores[..., WOOD] * 10).astype(int), 9)[sample.seen]
@@ -59,7 +63,7 @@ def generated(seeds, held_out: bool, textures: str | None) -> tuple[dict[str, Ta
         sure += np.stack([np.bincount(bin_of, minlength=10), np.bincount(bin_of[right], minlength=10)], 1)
         samples.append(sample)
         guesses.append(found)
-    return {"all": whole} | by_ground(samples, guesses), sure
+    return {"all": whole} | by_ground(samples, guesses), hidden, sure
 
 
 def photos(folder: Path) -> list[str]:
@@ -109,6 +113,7 @@ def main() -> None:
     parser.add_argument("--textures", help="folder of photographed grounds (JPEG)")
     parser.add_argument("--photos", type=Path, help="folder of path-traced photos with truth")
     parser.add_argument("--views", type=int, default=0, help="generated views in each of the two tables")
+    parser.add_argument("--from-seed", type=int, default=20_000, help="the first of them; 0 for those that training prints")
     parser.add_argument("--traced", nargs=3, metavar=("PHOTO", "TRACE", "MM_PER_PX"), help="a photo with a hand trace")
     parser.add_argument("--write", action="store_true", help="record the figures of the test")
     wanted = parser.parse_args()
@@ -116,8 +121,8 @@ def main() -> None:
     if wanted.write:
         RECORD.write_text(json.dumps(recorded(), indent=1) + "\n")
     for name, held_out in (("New seeds", False), ("Held-out grounds and palettes", True)) if wanted.views else ():
-        tallies, sure = generated(range(20_000, 20_000 + wanted.views), held_out, wanted.textures)
-        print(f"### {name}\n\n{table(tallies)}\n")
+        tallies, hidden, sure = generated(range(wanted.from_seed, wanted.from_seed + wanted.views), held_out, wanted.textures)
+        print(f"### {name}\n\n{table(tallies)}\n\nWhere a face is hidden: {hidden.sentence()}.\n")
         print(
             "Share of wood by score, in tenths: " + ", ".join(f"{r / max(n, 1):.2f}" for n, r in sure) + "\n",
             flush=True,

@@ -69,10 +69,12 @@ def _heart_share(rng, u, v, to_bark):
     if to_bark is None:
         stripe = v + 30 * read(cloud(2.0), u, v, rng, 10, 4)
         return step(stripe, rng.uniform(-400, 400), rng.uniform(4, 40)) if rng.random() < 0.35 else np.ones_like(u)
-    if rng.random() < 0.45:  # a narrow clear band, the one that is most easily taken for a flank
-        width, wavy, soft = rng.uniform(6, 38), rng.uniform(0.5, 6), rng.uniform(1, 6)
+    if rng.random() < 0.5:  # a narrow clear band, the one that is most easily taken for a flank
+        width, wavy, soft = rng.uniform(5, 38), rng.uniform(0.5, 6), rng.uniform(1, 6)
     else:
         width, wavy, soft = rng.uniform(0, 110), rng.uniform(2, 20), rng.uniform(2, 14)
+    if rng.random() < 0.4:  # wider on one side, or gone there
+        to_bark = to_bark - width * rng.uniform(-1, 1) * np.tanh(v / np.float32(60))
     return step(to_bark + read(cloud(2.0), u, v, rng, 8, 4) * wavy, width, soft)
 
 

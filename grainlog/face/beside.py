@@ -1,7 +1,7 @@
 """Something that stands over the slab's edge, a person above all: beside the outline lies what the ground is not.
 
-What hides an edge goes on outwards from it, farther than bark, flank and shadow, in a colour of its own. A dent in the outline says the
-same (`judge.broken_share`), but over a corner or an end there is none.
+What hides an edge goes on outwards from it, farther than bark, flank and shadow, in a colour of its own. The network says where a face goes
+on hidden (`hidden`); this tells some of those that it misses.
 """
 
 import cv2
@@ -20,8 +20,6 @@ from .strip import evenly
 #: Along so much of the edge, mm, a person is told. Of 63 rendered photos with a person painted over a corner or an end 44 come to so
 #: much (`tests/survey/spoilt_photo.py`); 93 without anybody come to 100 at most, things lying near the slab included.
 HIDING_MM = 150.0
-#: What the confidence is at most then: as likely as not, since people stand over few of the slabs that are photographed.
-SURE_AT_MOST = 0.6
 _STEP_MM, _BLUR_MM = 20.0, 10.0
 _OUT_MM = np.arange(15.0, 151.0, 15.0)
 _GROUND_MM = 90.0  # from here outwards mostly ground is seen

@@ -17,7 +17,7 @@ DRAWN = 0.95  # a hand-drawn outline is believed; no source
 # From `python -m tests.confidence --fit --views 274` of 2026-11-25. A weight of nothing: the others say it already.
 _BASE = 6.70
 _WEIGHTS = {"separation": 4.42, "contrast": 0.54, "margin": 0.45, "agreement": 16.68, "solidity": 0.00, "alone": 1.35,
-            "learned": 2.78, "closed": 3.57, "clear": 0.04, "unbroken": 32.66}  # fmt: skip
+            "learned": 2.78, "closed": 3.57, "clear": 0.04, "unbroken": 32.66, "in_sight": 10.0}  # fmt: skip
 #: A margin this good leaves nothing to wish for, nats.
 _MARGIN_ENOUGH = 3.0
 

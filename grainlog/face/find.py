@@ -16,7 +16,7 @@ from skimage import measure as skimage_measure
 from grainlog.notes import Note
 from grainlog.scale.flat import FlatView, Viewer
 
-from . import beside, confidence, judge, network, opinion
+from . import confidence, judge, network, opinion
 from . import dabs as dab
 from .crease import SPACING_MM
 from .dabs import Dabs
@@ -25,6 +25,7 @@ from .edge import GROUND, NOT_WOOD, WOOD, Lines, two_lines
 from .edge import LEARNED_WEIGHT as EDGE_LEARNED_WEIGHT
 from .flank import long_edges, without_bare_flank
 from .found import EdgeUncertainty, FaceNotFound, Features, FoundFace
+from .hidden import hidden_notes, what_hides
 from .holes import find_holes
 from .seam import SURE_AT_MOST, TWO_SLABS, seam_notes, seam_of
 from .sharpen import sharpen
@@ -45,10 +46,13 @@ class Rough:
     looks : opinion.Looks
     learned : (h, w) float32
         The network's log odds of the face.
+    hidden : (h, w) float32
+        Its probability that a face goes on there behind something.
     """
 
     looks: opinion.Looks
     learned: np.ndarray
+    hidden: np.ndarray
 
     @classmethod
     def of(cls, viewer: Viewer) -> "Rough":
@@ -56,7 +60,8 @@ class Rough:
         looks = opinion.sort_looks(_coarse_view(viewer))
         # The decision needs no more than the view has, up to what the network is quick at.
         coarse_mm = float(np.clip(looks.view.mm_per_px, network.BEST_MM_PER_PX, network.QUICK_MM_PER_PX))
-        return cls(looks, network.face_odds(network.class_scores(looks.view, coarse_mm)))
+        said = network.looked_at(looks.view, coarse_mm)
+        return cls(looks, network.face_odds(said.classes), said.hidden)
 
     def region(self, hint: np.ndarray | None = None, dabs: Dabs = NO_DABS) -> Region:
         """The slab's region; dabs and hint in plane-frame mm. Raises FaceNotFound."""
@@ -95,7 +100,7 @@ def find_face(
     rough = rough or Rough.of(viewer)
     region = rough.region(None if hint is None else np.asarray(hint, float), dabs)
     coarse = _trace(region.soft, rough.looks.view)
-    return _place(viewer, coarse, thickness_mm, region, rough.looks, dabs)
+    return _place(viewer, coarse, thickness_mm, region, rough, dabs)
 
 
 def refine_outline(viewer: Viewer, polygon_mm: np.ndarray, within_mm: float = 6.0) -> FoundFace:
@@ -122,16 +127,18 @@ def refine_outline(viewer: Viewer, polygon_mm: np.ndarray, within_mm: float = 6.
         wood = _largest(strip.at(moved))
         wood = drawn if wood is None else wood
     overlap = judge.overlap(wood, drawn)
-    features = Features(1.0, float((contrast > 1).mean()), 0.0, overlap, judge.solidity(wood), *[1.0] * 5)
+    features = Features(1.0, float((contrast > 1).mean()), 0.0, overlap, judge.solidity(wood), *[1.0] * 6)
     u = EdgeUncertainty(1.0, 2.0)
     moved = " and moved to the nearest clear edge." if within_mm else "."
     note = Note("outline-drawn", "The outline was drawn by hand" + moved)
     return FoundFace(wood, (), wood, wood, confidence.DRAWN, features, u, u, (note,))
 
 
-def _place(viewer: Viewer, coarse: np.ndarray, thickness_mm, region: Region, looks, dabs: Dabs) -> FoundFace:
+def _place(viewer: Viewer, coarse: np.ndarray, thickness_mm, region: Region, first: Rough, dabs: Dabs) -> FoundFace:
     view = viewer.flat_view(_FINE_MM, _around(coarse, 90))
-    asked, scores = _asked(viewer, coarse)
+    asked = viewer.flat_view(_LEARNED_MM, _around(coarse, 160))
+    said = network.looked_at(asked)
+    scores = said.classes
     three = network.three_ways(scores)
     three[..., WOOD] += dab.leaning(asked, dabs) / EDGE_LEARNED_WEIGHT
     pinned = dab.pins(view, dabs)
@@ -145,18 +152,17 @@ def _place(viewer: Viewer, coarse: np.ndarray, thickness_mm, region: Region, loo
     silhouette = joined(wood, outer)
     shown = _flank_shown(strip, view.cameras_over(strip.points), thickness_mm)
     bark = joined(wood, strip.at(np.maximum(lines.wood, lines.outer - np.maximum(shown, 0))), mended.beside)
-    holes = find_holes(looks, region.odds, view, wood)
+    holes = find_holes(first.looks, region.odds, view, wood)
     holes = tuple(hole for hole in holes if _mean_inside(scores[..., network.WOOD], hole, asked) < _MOST_WOOD_IN_VOID)
-    features = judge.features_of(lines, contrast, region, looks, wood, coarse, asked, scores, holes)
-    sure = confidence.chance_of_sound(features)
+    hidden = what_hides(wood, (first.looks.view, first.hidden), (asked, said.hidden))
+    features = judge.features_of(lines, contrast, region, first.looks, wood, coarse, asked, scores, holes, hidden)
+    sure = min(confidence.chance_of_sound(features), hidden.sure_at_most)
     seam = seam_of(wood, asked, scores)
     sure = min(sure, SURE_AT_MOST) if seam >= TWO_SLABS else sure
-    hidden = beside.hidden_mm(wood, asked)
-    sure = min(sure, beside.SURE_AT_MOST) if hidden >= beside.HIDING_MM else sure
     edge_u, end_u = judge.edge_uncertainty(lines)
     notes = judge.notes_of(view, asked, scores, wood, features, sure, lines, ends, region, bool(dabs.wood))
     notes += judge.notes_of_flank(mended)
-    notes = (*seam_notes(seam), *beside.hidden_notes(hidden), *notes)
+    notes = (*seam_notes(seam), *hidden_notes(hidden), *notes)
     if dabs:
         notes = (Note("dabbed", "The outline was mended with dabs by hand."), *notes)
     return FoundFace(wood, holes, bark, silhouette, sure, features, mended.widened(edge_u), end_u, notes)
@@ -176,12 +182,6 @@ def _trace(soft: np.ndarray, view: FlatView) -> np.ndarray:
         raise FaceNotFound("No slab stands out from the ground in this photo; draw its outline by hand and give it.")
     ring = max(rings, key=len)[:, ::-1] - 1
     return evenly(view.to_mm(ring), 4.0)
-
-
-def _asked(viewer: Viewer, coarse: np.ndarray) -> tuple[FlatView, np.ndarray]:
-    """A view around the slab and the network's scores of its pixels, (h, w, 5)."""
-    view = viewer.flat_view(_LEARNED_MM, _around(coarse, 160))
-    return view, network.class_scores(view)
 
 
 def _mean_inside(values: np.ndarray, ring: np.ndarray, view: FlatView) -> float:

@@ -26,6 +26,7 @@ class Features:
     closed : share of the edge beyond which the network sees no more wood
     clear : share of the face that is neither burnt out nor black
     unbroken : 1 less the share of the face that sharp dents without bark or flank would fill
+    in_sight : share of the face that nothing hides
     """
 
     separation: float
@@ -38,6 +39,7 @@ class Features:
     closed: float
     clear: float
     unbroken: float
+    in_sight: float
 
 
 @dataclass(frozen=True)

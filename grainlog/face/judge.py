@@ -13,6 +13,7 @@ from .decide import Region
 from .edge import Lines
 from .flank import Mended
 from .found import EdgeUncertainty, Features
+from .hidden import Hidden
 from .strip import evenly
 
 #: Brighter than this in all three colours a pixel is burnt out, darker than that in all it is black, 8 bit.
@@ -29,7 +30,7 @@ _RIVAL = 0.6  # `alone` below which a second slab is worth a word
 
 def features_of(
     lines: Lines, contrast: np.ndarray, region: Region, looks, wood: np.ndarray, coarse: np.ndarray, asked: FlatView,
-    scores: np.ndarray, holes: tuple[np.ndarray, ...],
+    scores: np.ndarray, holes: tuple[np.ndarray, ...], hidden: Hidden,
 ) -> Features:
     """The raw figures of an outline, see `Features`.
 
@@ -54,6 +55,7 @@ def features_of(
         closed=1 - _wood_beyond(wood, asked, scores),
         clear=float((inside * clear * free).sum() / max((inside * free).sum(), 1e-6)),
         unbroken=1 - broken_share(wood, asked, scores),
+        in_sight=hidden.in_sight(wood),
     )
 
 

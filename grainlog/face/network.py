@@ -25,22 +25,31 @@ _MOST_SLANT = 2.0
 
 
 @dataclass(frozen=True)
+class Opinion:
+    """What the network says of each pixel of a view.
+
+    classes : (h, w, 5) float32
+        Probability of each class, in the order of `CLASSES`; adds up to 1. What is not seen counts as everything else.
+    hidden : (h, w) float32
+        Probability that a face goes on there behind something, 0 where nothing is seen.
+    """
+
+    classes: np.ndarray
+    hidden: np.ndarray
+
+
+@dataclass(frozen=True)
 class FaceNetwork:
     """The network with its weights; get the one that is loaded once from `face_network`."""
 
     net: cv2.dnn.Net
 
-    def class_scores(self, view: FlatView, mm_per_px: float = BEST_MM_PER_PX) -> np.ndarray:
-        """Probability of each class for each pixel of a view.
+    def looked_at(self, view: FlatView, mm_per_px: float = BEST_MM_PER_PX) -> Opinion:
+        """What each pixel of a view shows, and what it hides.
 
-        The classes are those of `CLASSES`, in their order. The network works at `mm_per_px` (coarser for a very large
-        view), whatever the view's own resolution. What the photo does not show, and cards that were found, are told to
-        the network, and so is where the camera stands: a flank shows on the side that faces it. What is not seen
-        counts as everything else.
-
-        Returns
-        -------
-        (h, w, 5) float32, adds up to 1 along the last axis
+        The network works at `mm_per_px` (coarser for a very large view), whatever the view's own resolution. What the photo
+        does not show, and cards that were found, are told to the network, and so is where the camera stands: a flank shows
+        on the side that faces it.
 
         Method: Ronneberger, Fischer and Brox 2015, "U-Net: Convolutional Networks for Biomedical Image Segmentation".
         """
@@ -50,12 +59,15 @@ class FaceNetwork:
         size = max(1, round(w * factor)), max(1, round(h * factor))
         picture = _padded(_picture(view, size))
         self.net.setInput(picture)
-        logits = self.net.forward()[0, :, : size[1], : size[0]]
+        said = self.net.forward()[0, :, : size[1], : size[0]]
+        logits, odds = said[: len(CLASSES)], said[len(CLASSES)]
         scores = np.exp(logits - logits.max(0))
         scores /= scores.sum(0)
         back = cv2.resize(np.ascontiguousarray(scores.transpose(1, 2, 0)), (w, h), interpolation=cv2.INTER_LINEAR)
         back[~view.seen] = np.eye(len(CLASSES))[OTHER]
-        return back / back.sum(-1, keepdims=True)
+        hidden = cv2.resize(1 / (1 + np.exp(-np.clip(odds, -30, 30))), (w, h), interpolation=cv2.INTER_LINEAR)
+        hidden[~view.seen] = 0
+        return Opinion(back / back.sum(-1, keepdims=True), hidden)
 
 
 def face_odds(scores: np.ndarray) -> np.ndarray:
@@ -81,9 +93,14 @@ def face_network() -> FaceNetwork:
     return FaceNetwork(cv2.dnn.readNetFromONNX(weights))
 
 
+def looked_at(view: FlatView, mm_per_px: float = BEST_MM_PER_PX) -> Opinion:
+    """`FaceNetwork.looked_at` of the package's own network."""
+    return face_network().looked_at(view, mm_per_px)
+
+
 def class_scores(view: FlatView, mm_per_px: float = BEST_MM_PER_PX) -> np.ndarray:
-    """`FaceNetwork.class_scores` of the package's own network."""
-    return face_network().class_scores(view, mm_per_px)
+    """The classes alone of `looked_at`, (h, w, 5) float32."""
+    return looked_at(view, mm_per_px).classes
 
 
 def _picture(view: FlatView, size: tuple[int, int]) -> np.ndarray:

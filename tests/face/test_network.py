@@ -33,7 +33,7 @@ def test_weights_give_the_recorded_figures():
     """Rounding differs a little between processors; a hundredth is far less than any change of the weights makes."""
     recorded, found = json.loads(validate.RECORD.read_text()), validate.recorded()
     assert found["views"] == recorded["views"] >= 15
-    for name in ("precision", "recall", "wood_iou_median"):
+    for name in ("precision", "recall", "wood_iou_median", "hidden_precision", "hidden_recall"):
         assert found[name] == pytest.approx(recorded[name], abs=0.01), name
 
 
@@ -63,14 +63,31 @@ def test_scores_are_probabilities_at_the_views_own_size(sample):
     assert scores.shape == (*odd.seen.shape, 5) and scores.dtype == np.float32
     assert scores.sum(-1) == pytest.approx(np.ones(odd.seen.shape), abs=1e-5)
     assert scores.min() >= 0
+    hidden = network.looked_at(odd).hidden
+    assert hidden.shape == odd.seen.shape and hidden.dtype == np.float32 and 0 <= hidden.min() and hidden.max() <= 1
+
+
+def test_something_laid_over_the_slab_hides_it(sample):
+    """A plain grey plate over the middle of an edge: the face goes on under it, and only there."""
+    view = sample.view()
+    wood = ((sample.label == scene.WOOD) & (sample.label != scene.IGNORE)).astype(np.uint8)
+    row, column = np.argwhere(wood - cv2.erode(wood, np.ones((3, 3), np.uint8)))[0]
+    plate = np.zeros(wood.shape, np.uint8)
+    cv2.circle(plate, (int(column), int(row)), round(200 / view.mm_per_px), 1, -1)
+    covered = replace(view, rgb=np.where(plate[..., None] > 0, np.uint8(90), view.rgb))
+    before, after = network.looked_at(view).hidden, network.looked_at(covered).hidden
+    under, beside = (plate & wood) > 0, plate == 0
+    assert after[under].mean() > before[under].mean() + 0.3
+    assert after[beside].mean() < before[beside].mean() + 0.05
 
 
 def test_what_is_not_seen_is_everything_else(sample):
     view = sample.view()
     seen = view.seen.copy()
     seen[:, :100] = False
-    scores = network.class_scores(replace(view, seen=seen))
-    assert (scores[:, :100].argmax(-1) == network.OTHER).all()
+    said = network.looked_at(replace(view, seen=seen))
+    assert (said.classes[:, :100].argmax(-1) == network.OTHER).all()
+    assert (said.hidden[:, :100] == 0).all()
 
 
 def test_a_finer_view_gets_the_same_classes(sample):

@@ -62,6 +62,13 @@ class Slab:
         return ring[np.argmax((ring - self.middle) @ self.along + (ring - self.middle) @ self.across)]
 
     @property
+    def end(self) -> np.ndarray:
+        """(2,) px: the middle of an end."""
+        line = shapely.LineString([self.middle, self.middle + self.length * self.along]).intersection(self.wood.exterior)
+        points = shapely.get_coordinates(line)
+        return points[np.argmax(np.linalg.norm(points - self.middle, axis=1))]
+
+    @property
     def length(self) -> float:
         """px, along."""
         return float(np.ptp(np.array(self.wood.exterior.coords) @ self.along))

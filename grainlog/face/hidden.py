@@ -1,0 +1,90 @@
+"""What hides part of the slab: a person above all, a thing, a sheet. The network says where a face goes on behind something.
+
+Only what hangs together with the found outline counts: another slab behind somebody is not this one, and what the outline
+holds is measured. What lies beside the edge (`beside`) tells some of those that the network misses.
+"""
+
+from dataclasses import dataclass
+
+import cv2
+import numpy as np
+import shapely
+
+from grainlog.notes import Note
+from grainlog.scale.flat import FlatView
+from grainlog.units.factors import MM2_PER_SQUARE_FOOT
+
+from . import beside
+from .opinion import cover
+
+#: A face is thought to go on where it is so likely. By eye on ten rendered photos with and without a person painted over them.
+_LIKELY = 0.3
+#: So much is worth telling, mm2; on the same photos without anybody it comes to 1,900 at most.
+TOLD_MM2 = 5_000.0
+#: What the confidence is at most where something hides the slab: as likely as not (no source).
+SURE_AT_MOST = 0.6
+#: What is hidden begins so near to the outline, mm: the flank of somebody's leg may lie between.
+_NEAR_MM = 60.0
+
+
+@dataclass(frozen=True)
+class Hidden:
+    """How much of the slab is hidden.
+
+    area_mm2 : of the face beyond the found outline
+    beside_mm : along so much of the outline something goes on outwards that the ground is not
+    """
+
+    area_mm2: float
+    beside_mm: float
+
+    @property
+    def is_told(self) -> bool:
+        """Whether a person is told of it."""
+        return self.area_mm2 >= TOLD_MM2 or self.beside_mm >= beside.HIDING_MM
+
+    @property
+    def sure_at_most(self) -> float:
+        """What the confidence is at most."""
+        return SURE_AT_MOST if self.is_told else 1.0
+
+    def in_sight(self, wood: np.ndarray) -> float:
+        """Share of the face that is in sight, 0 to 1. wood : (n, 2) float64, mm."""
+        face = shapely.make_valid(shapely.Polygon(wood)).area
+        return float(face / max(face + self.area_mm2, 1e-6))
+
+
+def what_hides(wood: np.ndarray, whole: tuple[FlatView, np.ndarray], asked: tuple[FlatView, np.ndarray]) -> Hidden:
+    """How much of a slab is hidden: of two looks the one that sees the most counts.
+
+    wood : (n, 2) float64, plane frame, mm
+    whole, asked : a view, and the network's (h, w) probability that a face goes on there behind something. The whole photo shows
+        all of a person, a view around the slab shows it finer.
+    """
+    return Hidden(max(hidden_mm2(wood, *look) for look in (whole, asked)), beside.hidden_mm(wood, asked[0]))
+
+
+def hidden_mm2(wood: np.ndarray, view: FlatView, hidden: np.ndarray) -> float:
+    """Area, mm2, where the face goes on hidden beyond its outline `wood`, as one look has it; see `what_hides`."""
+    likely = (hidden > _LIKELY) & view.seen & (cover(wood, view) < 0.5)
+    for card in view.cards:
+        likely &= cover(card, view) < 0.1
+    _, part = cv2.connectedComponents(likely.astype(np.uint8))
+    whole = shapely.make_valid(shapely.Polygon(wood)).buffer(_NEAR_MM)
+    biggest = max(shapely.get_parts(whole), key=lambda one: one.area)
+    near = cover(shapely.get_coordinates(biggest.exterior)[:-1], view) > 0.5
+    return float(np.isin(part, np.unique(part[near & likely])).sum()) * view.mm_per_px**2 if (near & likely).any() else 0.0
+
+
+def hidden_notes(hidden: Hidden) -> tuple[Note, ...]:
+    """What a person should be told of it."""
+    if hidden.area_mm2 < TOLD_MM2:
+        return beside.hidden_notes(hidden.beside_mm)
+    feet, metres = hidden.area_mm2 / MM2_PER_SQUARE_FOOT, hidden.area_mm2 / 1e6
+    return (
+        Note(
+            "slab-hidden",
+            f"Somebody or something in front of the slab hides about {feet:.1f} sq ft ({metres:.2f} m2) of it: step out of the "
+            "picture, take it away, and take the photo again.",
+        ),
+    )
