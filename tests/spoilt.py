@@ -22,6 +22,7 @@ from tests.accuracy import SAMPLES, Sample, samples
 from tests.survey.spoilt_photo import Slab, person
 
 PLACES = {"nobody": None, "corner": lambda slab: slab.corner, "end": lambda slab: slab.end, "side": lambda slab: slab.on_side(0.35)}
+#: Notes that name what hides the slab.
 TOLD = {"slab-hidden", "edge-hidden", "face-covered"}
 
 

@@ -68,17 +68,17 @@ class HiddenHead(nn.Module):
         super().__init__()
         self.read = nn.ModuleList(_point(inputs, width) for inputs in (WIDTHS[3], WIDTHS[2]))
         self.read_fine = _point(WIDTHS[1], fine)
-        self.raise_ = nn.ConvTranspose2d(width, width, 2, 2)
+        self.to_eighth = nn.ConvTranspose2d(width, width, 2, 2)
         self.around = nn.ModuleList(_step(width, width, spread=spread) for spread in self.SPREADS)
-        self.finer = nn.ConvTranspose2d(width, fine, 2, 2)
+        self.to_quarter = nn.ConvTranspose2d(width, fine, 2, 2)
         self.last = nn.Sequential(_step(2 * fine, fine), nn.Conv2d(fine, 1, 1))
         nn.init.constant_(self.last[-1].bias, -4.0)
 
     def forward(self, decoded):
-        x = self.raise_(self.read[0](decoded[0])) + self.read[1](decoded[1])
+        x = self.to_eighth(self.read[0](decoded[0])) + self.read[1](decoded[1])
         for step in self.around:
             x = x + step(x)
-        return self.last(torch.cat([self.finer(x), self.read_fine(decoded[2])], 1))
+        return self.last(torch.cat([self.to_quarter(x), self.read_fine(decoded[2])], 1))
 
 
 class WholeModel(nn.Module):

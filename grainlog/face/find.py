@@ -137,8 +137,7 @@ def refine_outline(viewer: Viewer, polygon_mm: np.ndarray, within_mm: float = 6.
 def _place(viewer: Viewer, coarse: np.ndarray, thickness_mm, region: Region, first: Rough, dabs: Dabs) -> FoundFace:
     view = viewer.flat_view(_FINE_MM, _around(coarse, 90))
     asked = viewer.flat_view(_LEARNED_MM, _around(coarse, 160))
-    said = network.looked_at(asked)
-    scores = said.classes
+    scores = network.class_scores(asked)
     three = network.three_ways(scores)
     three[..., WOOD] += dab.leaning(asked, dabs) / EDGE_LEARNED_WEIGHT
     pinned = dab.pins(view, dabs)
@@ -154,7 +153,7 @@ def _place(viewer: Viewer, coarse: np.ndarray, thickness_mm, region: Region, fir
     bark = joined(wood, strip.at(np.maximum(lines.wood, lines.outer - np.maximum(shown, 0))), mended.beside)
     holes = find_holes(first.looks, region.odds, view, wood)
     holes = tuple(hole for hole in holes if _mean_inside(scores[..., network.WOOD], hole, asked) < _MOST_WOOD_IN_VOID)
-    hidden = what_hides(wood, (first.looks.view, first.hidden), (asked, said.hidden))
+    hidden = what_hides(wood, first.looks.view, first.hidden, asked)
     features = judge.features_of(lines, contrast, region, first.looks, wood, coarse, asked, scores, holes, hidden)
     sure = min(confidence.chance_of_sound(features), hidden.sure_at_most)
     seam = seam_of(wood, asked, scores)

@@ -129,8 +129,8 @@ def _covered(asked: FlatView, scores: np.ndarray, wood: np.ndarray, features: Fe
                  "take the photo again."))  # fmt: skip
     if 1 - features.unbroken > _BROKEN:
         notes.append(
-            Note("edge-covered", "Something may lie or stand over the wood edge: the outline has a sharp dent without bark. If so, "
-                 "take it away and take the photo again; else draw or dab the edge there."))  # fmt: skip
+            Note("sharp-dent", "The outline has a sharp dent without bark: look at it on the marked photo, and draw or dab the edge "
+                 "there if the slab has no such dent."))  # fmt: skip
     if 1 - features.closed > _GOES_ON:
         notes.append(
             Note("wood-beyond-edge", f"Along {100 * (1 - features.closed):.0f} % of the outline wood goes on beyond it: another slab "
@@ -179,7 +179,9 @@ def _wood_beyond(wood: np.ndarray, asked: FlatView, scores: np.ndarray) -> float
 
 
 def broken_share(wood: np.ndarray, asked: FlatView, scores: np.ndarray) -> float:
-    """Area of the sharp dents that no bark or flank lines, over that of the face: what stands over an edge cuts such ones.
+    """Area of the sharp dents that no bark or flank lines, over that of the face: hardly a tree grows such ones.
+
+    What stands over an edge cuts them, and so does an outline that went astray.
 
     wood : (n, 2) float64, mm; asked, scores : a view around it and the network's class scores, (h, w, 5)
     """

@@ -10,11 +10,11 @@ from grainlog.scale.flat import FlatView
 WOOD = np.array([[0.0, 0.0], [1600.0, 0.0], [1600.0, 500.0], [0.0, 500.0]])
 
 
-def view(cards=(), seen=None):
+def view(cards=(), seen=None, light=90):
     """4 mm/px, x from -200 to 2200, y from -200 to 800 mm."""
     shape = (250, 600)
     seen = np.ones(shape, bool) if seen is None else seen
-    return FlatView(np.zeros((*shape, 3), np.uint8), seen, 4.0, np.array([-198.0, 798.0]), cards, (False,) * len(cards), np.array([0, 0, 2e3]))
+    return FlatView(np.full((*shape, 3), light, np.uint8), seen, 4.0, np.array([-198.0, 798.0]), cards, (False,) * len(cards), np.array([0, 0, 2e3]))
 
 
 def behind(left, low, right, high):
@@ -25,21 +25,22 @@ def behind(left, low, right, high):
 
 
 def test_nothing_hidden_is_said_so():
-    nothing = (view(), np.full((250, 600), 0.1, np.float32))
-    hidden = what_hides(WOOD, nothing, nothing)
+    hidden = what_hides(WOOD, view(), np.full((250, 600), 0.1, np.float32), view())
     assert hidden == Hidden(0.0, 0.0) and hidden.in_sight(WOOD) == 1
     assert hidden_notes(hidden) == () and hidden.sure_at_most == 1
 
 
 def test_what_goes_on_past_an_end_is_measured_and_told():
-    nothing = np.zeros((250, 600), np.float32)
-    hidden = what_hides(WOOD, (view(), behind(1400, 100, 1900, 400)), (view(), nothing))
+    hidden = what_hides(WOOD, view(), behind(1400, 100, 1900, 400), view())
     assert hidden.area_mm2 == pytest.approx(300 * 300, rel=0.02)  # what lies on the outline's own face does not count
-    assert hidden == what_hides(WOOD, (view(), nothing), (view(), behind(1400, 100, 1900, 400)))
     assert hidden.in_sight(WOOD) == pytest.approx(1600 * 500 / (1600 * 500 + 300 * 300), rel=0.01)
     (note,) = hidden_notes(hidden)
     assert note.code == "slab-hidden" and "1.0 sq ft (0.09 m2)" in note.message and "step out of the picture" in note.message
     assert hidden.sure_at_most < 0.9
+
+
+def test_in_a_black_shadow_nothing_is_told():
+    assert hidden_mm2(WOOD, view(light=9), behind(1400, 100, 1900, 400)) == 0
 
 
 def test_what_starts_a_hand_away_from_the_slab_is_another_matter():

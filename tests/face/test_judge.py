@@ -66,7 +66,8 @@ def test_a_person_over_the_edge_is_named():
     assert faults == ("person",)
     found = find_face(view, 60.0)
     assert overlap(found.wood, view.wood) < confidence.SOUND_OVERLAP
-    assert "edge-covered" in codes(found) and found.confidence < confidence.WARN_BELOW
+    assert "slab-hidden" in codes(found) and found.confidence < confidence.WARN_BELOW
+    assert 0.7 < (1 - found.features.in_sight) / (1 - overlap(found.wood, view.wood)) < 1.4  # as much as the outline lacks
 
 
 def notched(wood: np.ndarray, wide: float, deep: float) -> np.ndarray:
