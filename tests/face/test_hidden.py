@@ -10,11 +10,13 @@ from grainlog.scale.flat import FlatView
 WOOD = np.array([[0.0, 0.0], [1600.0, 0.0], [1600.0, 500.0], [0.0, 500.0]])
 
 
-def view(cards=(), seen=None, light=90):
-    """4 mm/px, x from -200 to 2200, y from -200 to 800 mm."""
+def view(cards=(), seen=None, light=(90, 60, 40)):
+    """4 mm/px, x from -200 to 2200, y from -200 to 800 mm: grey ground, with something of another colour past x = 1600 and before 0."""
     shape = (250, 600)
+    rgb = np.full((*shape, 3), 120, np.uint8)
+    rgb[50:200, 450:] = rgb[:, :50] = light
     seen = np.ones(shape, bool) if seen is None else seen
-    return FlatView(np.full((*shape, 3), light, np.uint8), seen, 4.0, np.array([-198.0, 798.0]), cards, (False,) * len(cards), np.array([0, 0, 2e3]))
+    return FlatView(rgb, seen, 4.0, np.array([-198.0, 798.0]), cards, (False,) * len(cards), np.array([0, 0, 2e3]))
 
 
 def behind(left, low, right, high):
@@ -25,7 +27,8 @@ def behind(left, low, right, high):
 
 
 def test_nothing_hidden_is_said_so():
-    hidden = what_hides(WOOD, view(), np.full((250, 600), 0.1, np.float32), view())
+    plain = view(light=(120, 120, 120))
+    hidden = what_hides(WOOD, plain, np.full((250, 600), 0.1, np.float32), plain)
     assert hidden == Hidden(0.0, 0.0) and hidden.in_sight(WOOD) == 1
     assert hidden_notes(hidden) == () and hidden.sure_at_most == 1
 
@@ -40,7 +43,11 @@ def test_what_goes_on_past_an_end_is_measured_and_told():
 
 
 def test_in_a_black_shadow_nothing_is_told():
-    assert hidden_mm2(WOOD, view(light=9), behind(1400, 100, 1900, 400)) == 0
+    assert hidden_mm2(WOOD, view(light=(9, 9, 9)), behind(1400, 100, 1900, 400)) == 0
+
+
+def test_ground_that_passes_for_a_sheet_is_not_told():
+    assert hidden_mm2(WOOD, view(light=(121, 119, 120)), behind(1400, 100, 1900, 400)) == 0
 
 
 def test_what_starts_a_hand_away_from_the_slab_is_another_matter():
