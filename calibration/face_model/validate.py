@@ -24,7 +24,7 @@ from .scene import OTHER, VOID, WOOD, make
 RECORD = Path(__file__).with_name("figures.json")
 WEIGHTS = Path(network.__file__).with_name("face_model.onnx")
 TEST_SEEDS = range(5000, 5018)
-#: In the test every other view has something put over its slab.
+#: In the test three of five views have something put over their slab or close by it.
 TEST_HIDING = 0.6
 
 
