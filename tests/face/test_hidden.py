@@ -79,3 +79,10 @@ def test_a_little_is_not_told_and_what_lies_beside_the_edge_only_where_the_netwo
     (note,) = hidden_notes(Hidden(0.0, HIDING_MM))
     assert note.code == "edge-hidden" and Hidden(0.0, HIDING_MM).sure_at_most < 0.9
     assert [note.code for note in hidden_notes(Hidden(TOLD_MM2, 500.0))] == ["slab-hidden"]
+
+
+def test_a_doubt_that_is_grey_all_over_tells_nobody():
+    grey = behind(1600, 100, 1900, 400) * 0.7
+    assert hidden_mm2(WOOD, view(), grey) == 0
+    grey[round((800 - 300) / 4), round((1700 + 200) / 4)] = 0.9
+    assert hidden_mm2(WOOD, view(), grey) == pytest.approx(300 * 300, rel=0.02)
