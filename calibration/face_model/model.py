@@ -120,13 +120,40 @@ def from_onnx(path) -> FaceModel:
     return model.eval().requires_grad_(False)
 
 
+@torch.no_grad()
+def to_train_on(fused: FaceModel, pictures: torch.Tensor) -> FaceModel:
+    """The U-Net of `from_onnx` with batch normalisation again, which changes nothing in what it makes of `pictures`."""
+    model, biases = FaceModel().to(pictures.device), {}
+    for layer, known in zip(_in_order(model), _in_order(fused)):
+        layer.weight.data.copy_(known.weight)
+        biases[layer] = known.bias
+        if layer.bias is not None:
+            layer.bias.data.copy_(known.bias)
+
+    def undone(norm, x, bias):
+        norm.running_mean.copy_(x.mean((0, 2, 3)))
+        norm.running_var.copy_(x.var((0, 2, 3)))
+        norm.weight.copy_((norm.running_var + norm.eps).sqrt())
+        norm.bias.copy_(norm.running_mean + bias)
+
+    hooks = []
+    for part in model.modules():
+        if isinstance(part, nn.Sequential) and len(part) == 3 and isinstance(part[1], nn.BatchNorm2d):
+            of = biases[part[0]]
+            hooks.append(part[1].register_forward_pre_hook(lambda norm, x, of=of: undone(norm, x[0], of)))
+    model.eval()(pictures)
+    for hook in hooks:
+        hook.remove()
+    return model.train()
+
+
 def _in_order(model: nn.Module) -> list[nn.Module]:
     """Its convolutions in the order in which they are used."""
     used, hooks = [], []
     for part in model.modules():
         if isinstance(part, nn.Conv2d | nn.ConvTranspose2d):
             hooks.append(part.register_forward_pre_hook(lambda layer, _: used.append(layer)))
-    model.eval()(torch.zeros(1, CHANNELS, 64, 64))
+    model.eval()(torch.zeros(1, CHANNELS, 64, 64, device=next(model.parameters()).device))
     for hook in hooks:
         hook.remove()
     return used

@@ -19,7 +19,7 @@ import torch
 import torch.nn.functional as F
 
 from .figures import Tally, by_ground, table
-from .model import FaceModel, write_onnx
+from .model import FaceModel, from_onnx, to_train_on, write_onnx
 from .scene import IGNORE, make
 
 #: Rare classes count more; kept mild, because the result is used as probabilities.
@@ -139,7 +139,7 @@ def main() -> None:
     parser.add_argument("--workers", type=int, default=max(1, (os.cpu_count() or 2) - 3))
     parser.add_argument("--seed", type=int, default=20251125)
     parser.add_argument("--first", type=int, default=FIRST_TRAINING_SEED, help="seed of the first view")
-    parser.add_argument("--start", type=Path, help="weights.pt of a run that was cut off, to go on from")
+    parser.add_argument("--start", type=Path, help="weights.pt of a run, or a face_model.onnx, to go on from")
     wanted = parser.parse_args()
     wanted.out.mkdir(parents=True, exist_ok=True)
     torch.manual_seed(wanted.seed)
@@ -177,10 +177,20 @@ def save(model, rows, out: Path) -> None:
 
 def fit(wanted, source, sets, device, begin):
     """Train until the time is up; the averaged model and the rows of the curve."""
-    model = FaceModel()
-    if wanted.start:
-        model.load_state_dict(torch.load(wanted.start, map_location="cpu", weights_only=True))
-    model = model.to(device).to(memory_format=torch.channels_last)
+    store = torch.empty((wanted.store, 5, SIDE, SIDE), dtype=torch.uint8, device=device)
+    cameras = torch.empty((wanted.store, 3), device=device)
+    made, step, rows, recent, last = 0, 0, [], [], time.monotonic()
+
+    def take(count):
+        nonlocal made
+        for _ in range(count):
+            packed, camera = next(source)
+            store[made % wanted.store] = torch.from_numpy(packed).to(device)
+            cameras[made % wanted.store] = torch.from_numpy(camera).to(device)
+            made += 1
+
+    take(4 * wanted.batch)
+    model = begun(wanted.start, inputs(store[:wanted.batch], cameras[:wanted.batch])).to(memory_format=torch.channels_last)
     mean = torch.optim.swa_utils.AveragedModel(
         model, multi_avg_fn=torch.optim.swa_utils.get_ema_multi_avg_fn(0.998), use_buffers=True
     )
@@ -192,20 +202,7 @@ def fit(wanted, source, sets, device, begin):
         fused=device.type == "cuda",
     )
     weights = torch.tensor(CLASS_WEIGHTS, device=device)
-    store = torch.empty((wanted.store, 5, SIDE, SIDE), dtype=torch.uint8, device=device)
-    cameras = torch.empty((wanted.store, 3), device=device)
-    made, step, rows, recent, last = 0, 0, [], [], time.monotonic()
     start, length = time.monotonic(), wanted.minutes * 60
-
-    def take(count):
-        nonlocal made
-        for _ in range(count):
-            packed, camera = next(source)
-            store[made % wanted.store] = torch.from_numpy(packed).to(device)
-            cameras[made % wanted.store] = torch.from_numpy(camera).to(device)
-            made += 1
-
-    take(4 * wanted.batch)
     while (spent := time.monotonic() - start) < length:
         fresh = waiting(source)
         take(min(fresh, 24) if made > 10 * wanted.batch else max(8, min(fresh, 24)))
@@ -234,6 +231,17 @@ def fit(wanted, source, sets, device, begin):
     rows.append(_row(mean.module, sets, device, time.monotonic() - start, step, made, recent or [loss.detach()], rate))
     print(rows[-1], f"whole {time.monotonic() - begin:.0f} s", flush=True)
     return mean.module, rows
+
+
+def begun(weights: Path | None, pictures: torch.Tensor) -> FaceModel:
+    """A network to train: a new one, the one of a weights.pt, or the one of a face_model.onnx."""
+    if weights is None:
+        return FaceModel().to(pictures.device)
+    if weights.suffix == ".onnx":
+        return to_train_on(from_onnx(weights).to(pictures.device), pictures)
+    model = FaceModel()
+    model.load_state_dict(torch.load(weights, map_location="cpu", weights_only=True))
+    return model.to(pictures.device)
 
 
 def waiting(source) -> int:

@@ -15,9 +15,9 @@ WARN_BELOW, LOST_BELOW = 0.90, 0.50
 DRAWN = 0.95  # a hand-drawn outline is believed; no source
 
 # From `python -m tests.confidence --fit --views 300` of 2026-11-26. A weight of nothing: the others say it already.
-_BASE = 8.30
-_WEIGHTS = {"separation": 6.50, "contrast": 0.84, "margin": 0.00, "agreement": 21.11, "solidity": 0.00, "alone": 0.69,
-            "learned": 2.99, "closed": 1.84, "clear": 0.00, "unbroken": 28.26, "in_sight": 15.23}  # fmt: skip
+_BASE = 8.26
+_WEIGHTS = {"separation": 6.28, "contrast": 0.91, "margin": 0.00, "agreement": 21.44, "solidity": 0.00, "alone": 0.39,
+            "learned": 3.15, "closed": 3.28, "clear": 0.00, "unbroken": 27.05, "in_sight": 17.07}  # fmt: skip
 #: A margin this good leaves nothing to wish for, nats.
 _MARGIN_ENOUGH = 3.0
 
